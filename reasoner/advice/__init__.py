@@ -1,0 +1,1 @@
+"""advise(knowledge, state, now) -> Advice: screens, beliefs, next questions, options put together."""

@@ -1,0 +1,207 @@
+"""What is known about one case: the value that events fold into. Plain and frozen; holds no judgement.
+
+Answers and measurements keep everything recorded (latest last); what counts now is decided in `facts/`.
+Times are timezone-aware datetimes of the event that recorded them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any, Literal
+
+__all__ = [
+    "Anchor", "Answer", "CaseState", "Consent", "Context", "Immobilised", "Loop", "Measurement", "Note", "Resolution",
+    "Side", "Surgery", "Visit", "Withdrawn",
+]
+
+Side = Literal["left", "right", "both", "none"]
+Value = Literal["present", "absent", "unknown"]
+
+
+@dataclass(frozen=True, slots=True)
+class Anchor:
+    """Days since an injury, operation, ... as stated, and when that was stated. `none`: it did not happen."""
+
+    days: int | None  # None with none=False: asked, not known
+    stated_at: datetime | None
+    none: bool = False
+    seq: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Surgery:
+    """What was done. `procedure` None with `none` False: an operation of unknown kind."""
+
+    none: bool = False
+    procedure: str | None = None
+    fixation: str | None = None
+    weight_bearing: str | None = None
+    orders: Literal["known", "not_seen", "conflicting", "unknown"] = "unknown"
+
+
+@dataclass(frozen=True, slots=True)
+class Immobilised:
+    """Cast or boot: whole or part weeks and position, either unknown as None. `none`: was not immobilised."""
+
+    none: bool = False
+    weeks: float | None = None
+    position: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Context:
+    """Who and how: every part None while not asked. `unknown` holds names asked and not answerable."""
+
+    side: Side | None = None
+    age: float | None = None
+    sex: str | None = None
+    setting: str | None = None
+    days_since: Mapping[str, Anchor] = field(default_factory=dict)  # injury surgery cast_off union_on_film symptoms
+    immobilised: Immobilised | None = None
+    surgery: Surgery | None = None
+    unknown: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """One answer about one finding. `side` is left, right or none (not sided). `sure` strictly between 0 and 1."""
+
+    finding: str
+    side: Side
+    value: Value
+    sure: float | None = None
+    at: datetime | None = None
+    visit: int = 1
+    assessment: int = 1
+    seq: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Measurement:
+    """Trials of one measure, already in its unit. `phase`: baseline (before treatment) or retest (after)."""
+
+    measure: str
+    side: Side
+    tool: str
+    values: tuple[float, ...]
+    setup: str = ""
+    phase: Literal["baseline", "retest"] = "baseline"
+    at: datetime | None = None
+    visit: int = 1
+    assessment: int = 1
+    seq: int = 0
+    loop: int | None = None  # number of the loop a retest belongs to
+
+
+@dataclass(frozen=True, slots=True)
+class Resolution:
+    """How a met screen was left: what was done, result, who read it, what that does not exclude."""
+
+    screen: str
+    done: str
+    result: str
+    read_by: str
+    not_excluded: str
+    covers: tuple[str, ...]  # danger findings standing when it was made, as "finding@side"
+    at: datetime | None = None
+    visit: int = 1
+    seq: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Consent:
+    """Agreement to one option: what was covered and the answer."""
+
+    option: str
+    agreed: bool
+    covered: tuple[str, ...] = ()  # what_why, after_effects, alternatives, questions, observer
+    at: datetime | None = None
+    visit: int = 1
+    seq: int = 0
+    withdrawn: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Loop:
+    """One test-treat-retest: the option, the dose really given, and how it ended."""
+
+    number: int
+    option: str
+    dose: str
+    side: Side
+    visit: int
+    assessment: int
+    at: datetime | None = None
+    seq: int = 0
+    against_advice: str = ""  # reason, where it was given although barred or not yet
+    late: bool = False
+    unwanted: tuple[str, ...] = ()  # new symptom, swelling, gait reported at retest
+    retested: bool = False
+    excused: str = ""  # reason given for no retest
+    predicted: float | None = None
+    verdict: str | None = None  # beyond | within | worse | range_only, as judged and shown at the time
+
+
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """One sitting."""
+
+    number: int
+    opened_at: datetime | None
+    clinician: str = ""
+    role: str = ""
+    closed_at: datetime | None = None
+    closing: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """Free text under a heading (`problem`, `conclusion`, `plan`, `judgement`, `note`, ...)."""
+
+    heading: str
+    text: str
+    at: datetime | None = None
+    visit: int = 1
+    seq: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Withdrawn:
+    """A danger answer withdrawn after its screen fired, with the reason: heads every review."""
+
+    finding: str
+    side: Side
+    reason: str
+    visit: int = 1
+    seq: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class CaseState:
+    """One case. Collections are in the order recorded."""
+
+    case: str = ""
+    kind: Literal["real", "demo", "practice"] = "real"
+    region: str = ""
+    context: Context = Context()
+    answers: tuple[Answer, ...] = ()
+    measurements: tuple[Measurement, ...] = ()
+    resolutions: tuple[Resolution, ...] = ()
+    consents: tuple[Consent, ...] = ()
+    loops: tuple[Loop, ...] = ()
+    visits: tuple[Visit, ...] = ()
+    notes: tuple[Note, ...] = ()
+    withdrawn: tuple[Withdrawn, ...] = ()
+    retest_signs: tuple[str, ...] = ()  # measure ids, one to three
+    function_words: str = ""  # the function in the patient's words
+    competences: frozenset[str] = frozenset()  # load classes the clinician has a recorded competence for
+    assessment: int = 1
+    seq: int = 0  # of the last event applied
+    extra: Mapping[str, Any] = field(default_factory=dict)
+
+    @property
+    def visit(self) -> int:
+        """Number of the latest visit; 1 before any (a snapshot)."""
+        return self.visits[-1].number if self.visits else 1

@@ -1,0 +1,632 @@
+"""The records that knowledge files hold, one class a kind: plain, frozen, each remembering its file and line.
+
+The same classes are the schema: `graph/load.py` hands them to pydantic (strict, extra keys refused), so a field
+exists once. Optional fields default to empty; `None` always means "not stated", never "no".
+Every record read from a file has `place` filled in by the loader.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+__all__ = [
+    "AlwaysAsk", "Basis", "Caution", "Citation", "Dose", "Effect", "ErrorFigure", "Evidence", "Figure", "Finding",
+    "Gate", "Grading", "Group", "GroupMember", "Hypothesis", "Kind", "Link", "LoadClass", "Masking", "Measure",
+    "MeasuredBy", "Modifier", "OptionRecord", "Place", "Policy", "Position", "Procedure", "Protocol", "Region",
+    "Rule", "Scales", "Screen", "Setting", "Spread", "Tool", "Window", "Word",
+]
+
+_STRICT: dict[str, Any] = {"extra": "forbid", "strict": True}
+
+Basis = Literal["published", "practice", "recalled"]
+HoldsFor = str  # "visit" | "lasting" | "N days"; checked by rule K-HOLDS
+# A rule is a finding id or a mapping with one of: all, any, not, at_least+of, score+items, age, days_since,
+# setting, procedure, surgery, immobilised, measure, screen, suspected, context. Grammar: safety/rules.py.
+Rule = str | dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a record was read: file (relative to the knowledge folder), first line, and the line of each field path."""
+
+    file: str = ""
+    line: int = 0
+    lines: Mapping[tuple[str | int, ...], int] = field(default_factory=dict, hash=False, compare=False, repr=False)
+
+    def at(self, *path: str | int) -> int:
+        """Line of a field path such as `("produces", 2, "finding")`; the nearest enclosing line if it has none."""
+        while path:
+            if path in self.lines:
+                return self.lines[path]
+            path = path[:-1]
+        return self.line
+
+
+NOWHERE = Place()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Figure:
+    """One number (or one word of scales.yaml) with its basis. `range` is its interval; a word brings its own."""
+
+    __pydantic_config__ = _STRICT
+    value: float | None = None
+    word: str | None = None
+    range: tuple[float, float] | None = None
+    basis: Basis
+    evidence: tuple[str, ...] = ()
+    derived: str = ""  # the arithmetic, where the number is not printed in the evidence entry itself
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spread:
+    """Mean and standard deviation of something measured, in the measure's unit."""
+
+    __pydantic_config__ = _STRICT
+    mean: float
+    sd: float
+    basis: Basis
+    evidence: tuple[str, ...] = ()
+    derived: str = ""
+    note: str = ""
+
+
+# ------------------------------------------------------------------------------------------------ findings
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MeasuredBy:
+    """A measure as one graded finding. d = `of`; larger d (or smaller, if worse: lower) is the higher level.
+
+    side_difference: how far this side falls short of the other, positive = worse. value: the number itself.
+    `cuts` run from mild to severe: K-1 of them give levels 0..K-1.
+    """
+
+    __pydantic_config__ = _STRICT
+    measure: str
+    of: Literal["side_difference", "value"]
+    worse: Literal["higher", "lower"] = "higher"
+    cuts: tuple[float, ...]
+    reference: Spread  # everyone measured in this setting: N(mu, tau^2), divided out of the likelihood
+    healthy: Spread  # people without any of the causes: gives the leak
+    level_names: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """Something told, seen, tested, measured or composed; present, absent or unknown."""
+
+    __pydantic_config__ = _STRICT
+    id: str
+    name: str
+    kind: Literal["told", "seen", "tested", "measured", "composite"]
+    ask: str = ""  # the question, or how to do the test, in short own words
+    present_when: str = ""
+    says: str = ""  # echo when present, if the name does not say it well ("cannot take four steps")
+    position: str = ""
+    minutes: float = 0.3
+    sided: bool = True  # False: about the person (fever), not a leg
+    danger: bool = False  # yes = danger; never under `not`, never with a negative weight
+    provokes: bool = False
+    load_classes: tuple[str, ...] = ()
+    aliases: tuple[str, ...] = ()
+    holds_for: HoldsFor = "visit"
+    leak: Figure | None = None  # chance of it with none of the causes
+    answerable: Figure | None = None  # chance that it can be answered when asked; 1 when not stated
+    hand_felt: bool = False  # an ungrouped hand-felt sign: its links are shrunk by `agreement`
+    agreement: Figure | None = None  # published kappa (lower interval end is used)
+    measured: MeasuredBy | None = None
+    composite: Rule | None = None  # a rule, or {screen: id}: met = present, not_met = absent, else unknown
+    reassuring_about: tuple[str, ...] = ()  # hypotheses for which absence/presence must NOT reassure (shown)
+    about: str = ""
+    basis: Basis = "practice"
+    evidence: tuple[str, ...] = ()
+    place: Place = NOWHERE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GroupMember:
+    """One noisy reading of a group's latent sign: published sens+spec for the group's reference cause, or words."""
+
+    __pydantic_config__ = _STRICT
+    finding: str
+    sens: float | None = None
+    spec: float | None = None
+    when_present: Figure | None = None  # a_k, where no accuracy is published
+    when_absent: Figure | None = None  # b_k
+    agreement: Figure | None = None
+    basis: Basis
+    evidence: tuple[str, ...] = ()
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Group:
+    """Signs that count once: one latent sign; hypotheses link to the group's id as to a finding."""
+
+    __pydantic_config__ = _STRICT
+    id: str
+    name: str
+    reference: str  # hypothesis id whose published accuracy the members' figures are for
+    members: tuple[GroupMember, ...]
+    leak: Figure | None = None
+    note: str = ""
+    place: Place = NOWHERE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Masking:
+    """What hides a sign: while `when` is present, an absent answer to `hides` counts as (mu, 1)."""
+
+    __pydantic_config__ = _STRICT
+    id: str
+    when: str  # finding id
+    hides: tuple[str, ...]  # finding ids
+    mu: Figure  # chance that a present sign is hidden
+    place: Place = NOWHERE
+
+
+# ------------------------------------------------------------------------------------------------ hypotheses
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Link:
+    """What a hypothesis does to a finding or group. State one of: chance | sens+spec | lr_neg (+lr_pos) | levels |
+    mean+sd. `chance` is a word of scales.yaml or a number: c, the chance that it alone brings the finding."""
+
+    __pydantic_config__ = _STRICT
+    finding: str
+    chance: str | float | None = None
+    sens: float | None = None
+    spec: float | None = None
+    lr_pos: float | None = None
+    lr_neg: float | None = None
+    range: tuple[float, float] | None = None  # interval of `chance`, or of `sens`
+    spec_range: tuple[float, float] | None = None
+    levels: tuple[str | float, ...] = ()  # measured findings: u(1), u(2), ...
+    mean: float | None = None  # measured findings: of this cause, in d's own unit and sign
+    sd: float | None = None
+    sensitivity_only: bool = False
+    study_setting: str = ""  # setting whose base rates the leak is worked out with
+    basis: Basis
+    evidence: tuple[str, ...] = ()
+    derived: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Modifier:
+    """A fact that raises or lowers the base rate by an odds ratio (or a risk ratio, converted and said so)."""
+
+    __pydantic_config__ = _STRICT
+    fact: Rule
+    odds_ratio: float | None = None
+    risk_ratio: float | None = None
+    basis: Basis
+    evidence: tuple[str, ...] = ()
+    derived: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hypothesis:
+    """Something that may limit, hurt, be ill, must not be missed, or feeds the problem."""
+
+    __pydantic_config__ = _STRICT
+    id: str
+    name: str
+    list: Literal["restriction", "condition", "serious", "pain_mechanism", "contributing"]
+    aliases: tuple[str, ...] = ()
+    base_rate: dict[str, Figure]  # by setting id; `not_stated` is required and stands in for settings not named
+    modifiers: tuple[Modifier, ...] = ()
+    produces: tuple[Link, ...] = ()
+    establish: str = "no reference standard"  # what would establish it
+    act_above: float | None = None  # serious: chance above which one acts
+    screens: tuple[str, ...] = ()
+    next_step: str = ""
+    not_excluded_by: str = ""
+    about: str = ""
+    basis: Basis = "practice"
+    evidence: tuple[str, ...] = ()
+    place: Place = NOWHERE
+
+
+# ------------------------------------------------------------------------------------------------ measures
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ErrorFigure:
+    """Error of one tool, rater and interval: SEM and/or MDC95 in the measure's unit, of one mean as usually taken."""
+
+    __pydantic_config__ = _STRICT
+    tool: str
+    rater: Literal["within", "between"] = "within"
+    interval: Literal["within_visit", "between_visits"]
+    sem: float | None = None
+    mdc95: float | None = None
+    mdc95_side_difference: float | None = None
+    basis: Basis
+    evidence: tuple[str, ...] = ()
+    derived: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tool:
+    """An instrument; `per_unit` converts its reading to the measure's unit (a finger width to cm)."""
+
+    __pydantic_config__ = _STRICT
+    id: str
+    name: str
+    aliases: tuple[str, ...] = ()
+    per_unit: float = 1.0
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measure:
+    """A number with unit, side, tool, trials and set-up."""
+
+    __pydantic_config__ = _STRICT
+    id: str
+    name: str
+    unit: str
+    possible: tuple[float, float]
+    usual: tuple[float, float] | None = None  # outside it: "re-check" rather than refuse
+    better: Literal["higher", "lower"]
+    sided: bool = True
+    aliases: tuple[str, ...] = ()
+    how: str = ""
+    setup: tuple[str, ...] = ()  # what to keep the same
+    position: str = ""
+    minutes: float = 1.0
+    trials: int = 1
+    settle_within: float | None = None  # two trials agree within this: baseline is settled
+    recheck_jump: float | None = None  # a change this large: re-check the set-up before crediting it
+    tools: tuple[Tool, ...] = ()  # first = default
+    errors: tuple[ErrorFigure, ...] = ()
+    drift: Spread | None = None  # warm-up, touch and repetition: change without effective treatment
+    worthwhile: Figure | None = None  # smallest worthwhile change
+    derived: str = ""  # "a - b", measure ids
+    load_classes: tuple[str, ...] = ()
+    provokes: bool = False
+    kind: Literal["range", "pain", "function", "strength", "girth", "balance", "other"] = "range"
+    benefit_note: str = ""  # where more is not better
+    watch: tuple[dict[str, Any], ...] = ()  # [{when: rule, say: text}]: direction of benefit in context
+    basis: Basis = "practice"
+    evidence: tuple[str, ...] = ()
+    place: Place = NOWHERE
+
+
+# ------------------------------------------------------------------------------------------------ options, gates
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Dose:
+    """How much, with its source."""
+
+    __pydantic_config__ = _STRICT
+    text: str
+    basis: Basis
+    evidence: tuple[str, ...] = ()
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Effect:
+    """Response figures of an option on one retest measure. Numbers (gain, sd, sham) or words (p1, p0), not both.
+
+    gain/sd: within-visit change in the treated arm; drift: repeat or no-contact arm; sham: touch only. Measure's unit.
+    """
+
+    __pydantic_config__ = _STRICT
+    sign: str  # measure id
+    gain: float | None = None
+    sd: float | None = None
+    sham: float | None = None
+    sham_sd: float | None = None
+    p1: str | float | None = None  # chance of a real change if it works as supposed, target present
+    p0: str | float | None = None  # the same if it does no more than touch
+    certainty: Literal["high", "moderate", "low", "very_low"]
+    certainty_reasons: tuple[str, ...] = ()
+    short_term_only: bool = True
+    contrary: tuple[str, ...] = ()  # evidence ids that found nothing or harm
+    basis: Basis
+    evidence: tuple[str, ...] = ()
+    derived: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Caution:
+    """Says `say` while `when` is present or unknown."""
+
+    __pydantic_config__ = _STRICT
+    when: Rule
+    say: str
+    basis: Basis
+    evidence: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OptionRecord:
+    """A technique, exercise or step, in one of four lanes."""
+
+    __pydantic_config__ = _STRICT
+    id: str
+    name: str
+    lane: Literal["due", "try_now", "protect", "ask_or_send"]
+    aliases: tuple[str, ...] = ()
+    load_classes: tuple[str, ...] = ()
+    acts_on: tuple[str, ...] = ()  # hypothesis ids
+    consider_when: Rule | None = None  # shown when certainly or possibly true; None = always
+    for_screens: tuple[str, ...] = ()  # ask_or_send: shown while one is met or open
+    how: str = ""
+    setup: str = ""
+    dose: Dose | None = None
+    minutes: float = 5.0
+    position: str = ""
+    equipment: tuple[str, ...] = ()
+    who: str = ""  # who can do it
+    what_and_why: str = ""  # for consent
+    after_effects: str = ""  # common after-effects, for consent
+    progression: str = ""
+    regression: str = ""
+    retest: tuple[str, ...] = ()  # measure ids
+    effects: tuple[Effect, ...] = ()
+    cautions: tuple[Caution, ...] = ()
+    home: bool = False
+    about: str = ""
+    basis: Basis = "practice"
+    evidence: tuple[str, ...] = ()
+    place: Place = NOWHERE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gate:
+    """A bar (or caution) of a load class. Unknown `when`: a bar gives not_yet and names what is missing."""
+
+    __pydantic_config__ = _STRICT
+    when: Rule
+    say: str
+    basis: Basis
+    evidence: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadClass:
+    """What an act does to the tissue. Contraindications and healing windows attach here, not to techniques."""
+
+    __pydantic_config__ = _STRICT
+    id: str
+    name: str
+    about: str = ""
+    # the least permission (`hands` of every met or open emergency/same-day screen) under which it may be done
+    needs_hands: Literal["nothing", "protect_only", "active_pain_free", "unrestricted"]
+    needs_screening: bool = True  # needs the always-ask set answered without unknown
+    hands_on: bool = False
+    bars: tuple[Gate, ...] = ()
+    cautions: tuple[Gate, ...] = ()
+    place: Place = NOWHERE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Window:
+    """Not before so many whole weeks after an anchor. `earlier`/`later`: the published range; later is the limit."""
+
+    __pydantic_config__ = _STRICT
+    load_class: str
+    counted_from: Literal["injury", "surgery", "cast_off", "union_on_film"]
+    earlier_weeks: int | None = None
+    later_weeks: int
+    say: str = ""
+    basis: Basis
+    evidence: tuple[str, ...] = ()
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Protocol:
+    """Healing windows of one procedure or injury: records of load class -> not before."""
+
+    __pydantic_config__ = _STRICT
+    id: str
+    name: str
+    applies_when: Rule
+    windows: tuple[Window, ...]
+    question_to_surgeon: str = ""
+    about: str = ""
+    place: Place = NOWHERE
+
+
+# ------------------------------------------------------------------------------------------------ screens
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Screen:
+    """A danger rule with the population it was made for."""
+
+    __pydantic_config__ = _STRICT
+    id: str
+    name: str
+    send: Literal["emergency", "same_day", "urgent", "routine"]
+    hands: Literal["nothing", "protect_only", "active_pain_free", "unrestricted"]
+    use_when: Rule | None = None  # None = always in use
+    valid_when: Rule | None = None
+    rule: Rule
+    score: str = ""  # id of a composite finding whose score is shown beside it; never unblocks
+    hypotheses: tuple[str, ...] = ()
+    say_met: str  # "published referral criteria met: ...; consider ..."
+    next_step: str
+    not_excluded: str = ""  # what "not met" does not exclude
+    resolve_by: str = ""  # what would resolve it
+    resolve_days: int = 1
+    specificity: Figure | None = None
+    basis: Basis
+    evidence: tuple[str, ...] = ()
+    note: str = ""
+    place: Place = NOWHERE
+
+
+# ------------------------------------------------------------------------------------------------ evidence, region
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Citation:
+    """Who, when, where. DOI or PMID where known."""
+
+    __pydantic_config__ = _STRICT
+    authors: str | None = None
+    year: int | None = None
+    journal: str | None = None
+    title: str = ""
+    doi: str | None = None
+    pmid: str | None = None
+    url: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Grading:
+    """Certainty in a named scheme's own words, and who rated it."""
+
+    __pydantic_config__ = _STRICT
+    scheme: str
+    value: str
+    rated_by: Literal["published", "project"]
+    reasons: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evidence:
+    """One source and what it says in numbers. `figures` is a (nested) mapping whose leaves are numbers or short text."""
+
+    __pydantic_config__ = _STRICT
+    id: str
+    kind: Literal["accuracy", "prevalence", "effect", "measurement", "safety", "healing", "other"]
+    citation: Citation
+    design: str = ""
+    compares: Literal["between_groups", "before_after", "not_applicable"] = "not_applicable"
+    population: str = ""
+    n: str | int | None = None
+    says: str
+    direction: Literal["helps", "no_difference", "harms", "mixed", "not_applicable"] = "not_applicable"
+    certainty: Grading | None = None
+    figures: dict[str, Any] = field(default_factory=dict)
+    quality: Basis = "published"  # practice: teaching page, blog; recalled: from memory
+    checked: str  # date as text, or "abstract read", ...
+    review_by: str = ""
+    note: str = ""
+    place: Place = NOWHERE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Setting:
+    """How the person comes: base rates depend on it; the findings it accounts for carry no weight again."""
+
+    __pydantic_config__ = _STRICT
+    id: str
+    name: str
+    aliases: tuple[str, ...] = ()
+    accounts_for: tuple[str, ...] = ()
+    about: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AlwaysAsk:
+    """One always-ask question: a bundle over single-fact findings and context facts (age)."""
+
+    __pydantic_config__ = _STRICT
+    id: str
+    ask: str
+    findings: tuple[str, ...] = ()
+    context: tuple[str, ...] = ()  # "age"
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Position:
+    """Examination position and the cost of moving into it."""
+
+    __pydantic_config__ = _STRICT
+    id: str
+    name: str
+    change_minutes: float = 0.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Procedure:
+    """An operation the pack knows."""
+
+    __pydantic_config__ = _STRICT
+    id: str
+    name: str
+    aliases: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Region:
+    """A pack: whom it covers, settings, always-ask set, positions, procedures."""
+
+    __pydantic_config__ = _STRICT
+    id: str
+    name: str
+    covers: Rule  # certainly false or unknown-at-worst: only screens, protection and referral
+    covers_say: str
+    settings: tuple[Setting, ...]
+    always_ask: tuple[AlwaysAsk, ...]
+    positions: tuple[Position, ...]
+    procedures: tuple[Procedure, ...] = ()
+    function_sign: str = ""  # measure id of the 0-10 function in the patient's words
+    pain_sign: str = ""
+    main_measure: str = ""
+    place: Place = NOWHERE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Word:
+    """A verbal chance: middle and range."""
+
+    __pydantic_config__ = _STRICT
+    id: str
+    value: float
+    range: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scales:
+    """scales.yaml"""
+
+    __pydantic_config__ = _STRICT
+    words: tuple[Word, ...]
+    place: Place = NOWHERE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Policy:
+    """policy.yaml: figures of reasoning that belong to no anatomy."""
+
+    __pydantic_config__ = _STRICT
+    certainty_weight: dict[str, float]  # high 1, moderate .75, low .5, very_low .25
+    leak_floor: dict[str, float]  # told .05, seen/tested/measured .02
+    contact_base_rate: float = 0.25
+    contact_leak: float = 0.05
+    default_p0: float = 0.25
+    least_p0: float = 0.06
+    zero_or_one: tuple[float, float] = (0.02, 0.98)
+    visit_hours: float = 12.0
+    tell_apart: float = 0.6
+    live_bits: int = 14
+    pain_worse: float = 2.0
+    words_fit_best: float = 0.5
+    suspected_above: dict[str, float] = field(default_factory=dict)  # hypothesis id -> chance that adds a caution
+    basis: Basis = "practice"
+    note: str = ""
+    place: Place = NOWHERE
+
+
+Kind = Literal[
+    "finding", "group", "masking", "hypothesis", "measure", "option", "load_class", "protocol", "screen", "evidence"
+]
