@@ -328,6 +328,7 @@ class Effect:
     sd: float | None = None
     sham: float | None = None
     sham_sd: float | None = None
+    sham_basis: Basis | None = None  # where the sham figures do not come from the source of gain and sd
     p1: str | float | None = None  # chance of a real change if it works as supposed, target present
     p0: str | float | None = None  # the same if it does no more than touch
     certainty: Literal["high", "moderate", "low", "very_low"]
