@@ -12,8 +12,8 @@ from datetime import datetime
 from typing import Any, Literal
 
 __all__ = [
-    "Anchor", "Answer", "CaseState", "Consent", "Context", "Immobilised", "Loop", "Measurement", "Note", "Resolution",
-    "Side", "Surgery", "Visit", "Withdrawn",
+    "Anchor", "Answer", "BundleSaid", "CaseState", "Consent", "Context", "Immobilised", "Irritability",
+    "Judgement", "Loop", "Measurement", "Note", "Resolution", "Side", "Surgery", "Visit", "Withdrawn",
 ]
 
 Side = Literal["left", "right", "both", "none"]
@@ -58,7 +58,8 @@ class Context:
     age: float | None = None
     sex: str | None = None
     setting: str | None = None
-    days_since: Mapping[str, Anchor] = field(default_factory=dict)  # injury surgery cast_off union_on_film symptoms
+    # injury surgery cast_off union_on_film symptoms
+    days_since: Mapping[str, Anchor] = field(default_factory=dict)
     immobilised: Immobilised | None = None
     surgery: Surgery | None = None
     unknown: frozenset[str] = frozenset()
@@ -66,7 +67,7 @@ class Context:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """One answer about one finding. `side` is left, right or none (not sided). `sure` strictly between 0 and 1."""
+    """One answer about one finding. `side` is left, right or none (not sided). `sure` strictly in (0, 1)."""
 
     finding: str
     side: Side
@@ -108,6 +109,7 @@ class Resolution:
     at: datetime | None = None
     visit: int = 1
     seq: int = 0
+    when: str = ""  # when it was read, as stated
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,6 +181,41 @@ class Withdrawn:
 
 
 @dataclass(frozen=True, slots=True)
+class BundleSaid:
+    """How a question holding several findings was answered; "present" = yes to one: ask one by one."""
+
+    bundle: str
+    value: Value
+    at: datetime | None = None
+    visit: int = 1
+    seq: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Irritability:
+    """What sets it off, how much of that it takes, how bad (0-10), minutes to settle; None = not known."""
+
+    activity: str = ""
+    effort: Literal["little", "some", "much", "unknown"] = "unknown"
+    intensity: float | None = None
+    minutes: float | None = None
+    visit: int = 1
+    seq: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """The clinician's own ranking (hypothesis ids, first first), how sure, and their words."""
+
+    ranked: tuple[str, ...]
+    confidence: str = ""
+    words: str = ""
+    at: datetime | None = None
+    visit: int = 1
+    seq: int = 0
+
+
+@dataclass(frozen=True, slots=True)
 class CaseState:
     """One case. Collections are in the order recorded."""
 
@@ -200,6 +237,11 @@ class CaseState:
     assessment: int = 1
     seq: int = 0  # of the last event applied
     extra: Mapping[str, Any] = field(default_factory=dict)
+    bundles: tuple[BundleSaid, ...] = ()
+    irritability: Irritability | None = None
+    judgements: tuple[Judgement, ...] = ()
+    # events that stand (case.events.Recorded), in order: what undo folds again. Empty for a snapshot.
+    log: tuple[Any, ...] = field(default=(), repr=False, compare=False)
 
     @property
     def visit(self) -> int:

@@ -1,0 +1,351 @@
+"""What can happen to a case: one frozen record a kind of event, with plain fields only.
+
+An event says what was done or told, never what follows from it. `Recorded` is an event with its
+place in the trail. Fields marked `FREE` hold a person's own words; they are stored beside the trail,
+so that they can be taken out later.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields
+from datetime import datetime
+from typing import Any, Final, Literal
+
+__all__ = [
+    "EVENT_TYPES", "FREE", "Advised", "AnchorStated", "AnswerWithdrawn", "Answered", "AssessmentOpened",
+    "BundleAnswered", "CaseOpened", "CompetenceRecorded", "ConsentRecorded", "ContextStated", "Event",
+    "Exported", "ImmobilisedStated", "IrritabilityStated", "Judged", "Measured", "Noted", "Paused",
+    "Recorded", "Resumed", "RetestExcused", "Retested", "ScreenResolved", "SignsChosen", "SurgeryStated",
+    "Treated", "Undone", "VisitClosed", "VisitOpened", "free_fields",
+]
+
+FREE: Final[Mapping[str, bool]] = {"free_text": True}
+
+SideName = Literal["left", "right", "both", "none"]
+ValueName = Literal["present", "absent", "unknown"]
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """Base of all events."""
+
+
+# ----------------------------------------------------------------------------------------------- frame
+
+
+@dataclass(frozen=True, slots=True)
+class CaseOpened(Event):
+    """First line of a trail. The kind never changes afterwards."""
+
+    case: str
+    kind: Literal["real", "demo", "practice"]
+    region: str
+
+
+@dataclass(frozen=True, slots=True)
+class VisitOpened(Event):
+    """A sitting begins; from the second on it also begins a new assessment."""
+
+    number: int
+
+
+@dataclass(frozen=True, slots=True)
+class AssessmentOpened(Event):
+    """A new picture before treatment: what is seen and tested is asked again, what lasts is kept."""
+
+    reason: str = field(default="", metadata=FREE)
+
+
+@dataclass(frozen=True, slots=True)
+class Paused(Event):
+    """Left on purpose, to be taken up again."""
+
+
+@dataclass(frozen=True, slots=True)
+class Resumed(Event):
+    """Taken up again, after a pause or after it stopped without one."""
+
+
+@dataclass(frozen=True, slots=True)
+class VisitClosed(Event):
+    """The sitting ends. `open_items`: what was still missing, in plain words."""
+
+    open_items: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Undone(Event):
+    """Withdraws the event `target` and the dependants in `takes`, by sequence.
+
+    `finding`, `side`, `reason`: a danger answer was withdrawn after its screen had fired.
+    """
+
+    target: int
+    takes: tuple[int, ...] = ()
+    finding: str = ""
+    side: SideName = "none"
+    reason: str = field(default="", metadata=FREE)
+
+
+@dataclass(frozen=True, slots=True)
+class Exported(Event):
+    """A document left the tool: what kind, and the digest of its bytes."""
+
+    document: str
+    digest: str
+
+
+@dataclass(frozen=True, slots=True)
+class Advised(Event):
+    """What the tool advised at that moment, in short: ids only."""
+
+    blocked: bool
+    complete: bool
+    screens_met: tuple[str, ...] = ()
+    screens_open: tuple[str, ...] = ()
+    leads: tuple[str, ...] = ()  # "list:hypothesis", first of each list
+    offered: tuple[str, ...] = ()
+    caution: tuple[str, ...] = ()
+    not_yet: tuple[str, ...] = ()
+    barred: tuple[str, ...] = ()
+
+
+# --------------------------------------------------------------------------------------- told and seen
+
+
+@dataclass(frozen=True, slots=True)
+class ContextStated(Event):
+    """Side, age, sex or setting. `value` None: asked, not known."""
+
+    name: Literal["side", "age", "sex", "setting"]
+    value: str | float | None
+
+
+@dataclass(frozen=True, slots=True)
+class AnchorStated(Event):
+    """Days since something on the day this is recorded. `none`: it did not happen. Both empty: not known."""
+
+    anchor: str
+    days: int | None = None
+    none: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class ImmobilisedStated(Event):
+    """Cast, boot or splint."""
+
+    none: bool = False
+    weeks: float | None = None
+    position: str | None = None
+    unknown: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class SurgeryStated(Event):
+    """What was done, as far as known; the whole of it each time."""
+
+    none: bool = False
+    procedure: str | None = None
+    fixation: str | None = None
+    weight_bearing: str | None = None
+    orders: Literal["known", "not_seen", "conflicting", "unknown"] = "unknown"
+    unknown: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Answered(Event):
+    """One answer about one finding on one side. `sure` strictly between 0 and 1 for an unsure one."""
+
+    finding: str
+    side: SideName
+    value: ValueName
+    sure: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class BundleAnswered(Event):
+    """One answer to a question that holds several findings, each as "finding@side".
+
+    `present` means "yes to one of these": it answers none of them, they are then asked one by one.
+    """
+
+    bundle: str
+    value: ValueName
+    findings: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class AnswerWithdrawn(Event):
+    """An answer taken back. `after_screen`: it was a danger answer behind a screen that had fired."""
+
+    finding: str
+    side: SideName
+    after_screen: bool = False
+    reason: str = field(default="", metadata=FREE)
+
+
+@dataclass(frozen=True, slots=True)
+class Measured(Event):
+    """Trials of one measure on one side, in the measure's own unit. `loop`: the retest it belongs to."""
+
+    measure: str
+    side: SideName
+    tool: str
+    values: tuple[float, ...]
+    setup: str = field(default="", metadata=FREE)
+    phase: Literal["baseline", "retest"] = "baseline"
+    loop: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class IrritabilityStated(Event):
+    """What sets it off, how much of that it takes, how bad it gets (0-10), how long to settle (minutes)."""
+
+    activity: str = field(default="", metadata=FREE)
+    effort: Literal["little", "some", "much", "unknown"] = "unknown"
+    intensity: float | None = None
+    minutes: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class CompetenceRecorded(Event):
+    """The clinician states a recorded competence for a load class."""
+
+    load_class: str
+
+
+@dataclass(frozen=True, slots=True)
+class SignsChosen(Event):
+    """One to three signs that every retest repeats; the function in the patient's own words."""
+
+    signs: tuple[str, ...]
+    function_words: str = field(default="", metadata=FREE)
+
+
+@dataclass(frozen=True, slots=True)
+class Noted(Event):
+    """Free text under a heading: problem, conclusion, home, ..."""
+
+    heading: str
+    text: str = field(metadata=FREE)
+
+
+@dataclass(frozen=True, slots=True)
+class Judged(Event):
+    """The clinician's own ranking, first first, before the tool's; how sure; what would change their mind."""
+
+    ranked: tuple[str, ...]
+    confidence: str = ""
+    words: str = field(default="", metadata=FREE)
+
+
+# ------------------------------------------------------------------------------------------------ acts
+
+
+@dataclass(frozen=True, slots=True)
+class ScreenResolved(Event):
+    """How a screen that had fired was left. `covers`: danger answers standing then, as "finding@side"."""
+
+    screen: str
+    covers: tuple[str, ...]
+    done: str = field(metadata=FREE)
+    result: str = field(metadata=FREE)
+    read_by: str = field(metadata=FREE)
+    not_excluded: str = field(metadata=FREE)
+    when: str = field(default="", metadata=FREE)
+
+
+@dataclass(frozen=True, slots=True)
+class ConsentRecorded(Event):
+    """The patient's answer about one option, and what was covered before it."""
+
+    option: str
+    answer: Literal["given", "refused", "withdrawn"]
+    covered: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Treated(Event):
+    """An option as really given. Opens the loop `loop`.
+
+    `stood`: the option's state at that moment. `reason`: why it was given although not offered, or
+    without a baseline.
+    """
+
+    loop: int
+    option: str
+    side: SideName
+    stood: Literal["offered", "caution", "not_yet", "barred"]
+    dose: str = field(default="", metadata=FREE)
+    reason: str = field(default="", metadata=FREE)
+    late: bool = False
+    predicted: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Retested(Event):
+    """The retest of a loop is complete: what was newly wrong, and the verdict as shown."""
+
+    loop: int
+    verdict: Literal["beyond", "within", "worse", "range_only", "no_comparison"]
+    unwanted: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class RetestExcused(Event):
+    """A loop closed without a retest, and why."""
+
+    loop: int
+    reason: str = field(metadata=FREE)
+
+
+EVENT_TYPES: Final[Mapping[str, type[Event]]] = {
+    "case_opened": CaseOpened,
+    "visit_opened": VisitOpened,
+    "assessment_opened": AssessmentOpened,
+    "paused": Paused,
+    "resumed": Resumed,
+    "visit_closed": VisitClosed,
+    "undone": Undone,
+    "exported": Exported,
+    "advised": Advised,
+    "context_stated": ContextStated,
+    "anchor_stated": AnchorStated,
+    "immobilised_stated": ImmobilisedStated,
+    "surgery_stated": SurgeryStated,
+    "answered": Answered,
+    "bundle_answered": BundleAnswered,
+    "answer_withdrawn": AnswerWithdrawn,
+    "measured": Measured,
+    "irritability_stated": IrritabilityStated,
+    "competence_recorded": CompetenceRecorded,
+    "signs_chosen": SignsChosen,
+    "noted": Noted,
+    "judged": Judged,
+    "screen_resolved": ScreenResolved,
+    "consent_recorded": ConsentRecorded,
+    "treated": Treated,
+    "retested": Retested,
+    "retest_excused": RetestExcused,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Recorded:
+    """An event with its sequence in the trail, when (with time zone), by whom and in what role."""
+
+    seq: int
+    at: datetime
+    by: str
+    role: str
+    event: Event
+
+
+def free_fields(kind: type[Event]) -> tuple[str, ...]:
+    """Names of the fields of an event type that hold a person's own words."""
+    return tuple(f.name for f in fields(kind) if _is_free(f.metadata))
+
+
+def _is_free(metadata: Mapping[str, Any]) -> bool:
+    return bool(metadata.get("free_text"))
