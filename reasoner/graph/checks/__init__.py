@@ -1,0 +1,17 @@
+"""Rules that hold across records: one small function each, with a code; its docstring is its reference text."""
+
+from __future__ import annotations
+
+from reasoner.graph.checks.base import Check
+from reasoner.graph.checks.references import CHECKS as REFERENCES
+from reasoner.graph.pack import Pack
+from reasoner.problems import Problem
+
+__all__ = ["CHECKS", "check"]
+
+CHECKS: tuple[Check, ...] = (*REFERENCES,)
+
+
+def check(pack: Pack) -> list[Problem]:
+    """Every problem every rule finds, in the order of the rules."""
+    return [problem for one in CHECKS for problem in one.run(pack)]

@@ -1,0 +1,139 @@
+"""Which files make up a knowledge folder, and what stands in it that does not belong there.
+
+    policy.yaml  scales.yaml  <region>/region.yaml  <region>/<kind>/**/*.yaml
+
+Names are given relative to the knowledge folder with forward slashes, so that they are the same everywhere.
+Hidden files, editor back-ups (`name~`) and `.md` pages are passed over in silence; any other stray file is a problem,
+because a file that is silently not read is a change that silently does not happen.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from reasoner.problems import Problem, nearest
+
+__all__ = ["FILE_CODES", "FOLDERS", "SourceFile", "collect", "regions"]
+
+# folder under the region -> kind of record in it
+FOLDERS: Mapping[str, str] = {
+    "findings": "finding",
+    "groups": "group",
+    "maskings": "masking",
+    "hypotheses": "hypothesis",
+    "measures": "measure",
+    "options": "option",
+    "load_classes": "load_class",
+    "protocols": "protocol",
+    "screens": "screen",
+    "evidence": "evidence",
+}
+
+FILE_CODES: Mapping[str, str] = {
+    "F-MISSING": "A file every knowledge folder needs is not there: policy.yaml and scales.yaml at the top, "
+    "region.yaml in the region's folder.",
+    "F-NAME": "The file is not read because of its name. Names end in .yaml; copies made by an editor or a file "
+    "manager (`x - Copy.yaml`, `x (1).yaml`, `x.yaml.txt`, `x.yml`) are renamed or removed.",
+    "F-FOLDER": "The file stands in a folder that is not read. Folders under a region: " + ", ".join(FOLDERS) + ".",
+    "F-READ": "The file or folder cannot be opened.",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class SourceFile:
+    """One file to read. `kind` is a record kind, or `region`, `policy` or `scales`."""
+
+    kind: str
+    name: str
+    data: bytes
+
+
+def regions(folder: Path) -> tuple[str, ...]:
+    """Names of the regions in a knowledge folder."""
+    try:
+        return tuple(sorted(p.parent.name for p in folder.glob("*/region.yaml")))
+    except OSError:
+        return ()
+
+
+def collect(folder: Path, region: str) -> tuple[list[SourceFile], list[Problem]]:
+    """Read every file of one region and the two shared ones, sorted by name; other regions are passed over."""
+    if not folder.is_dir():
+        return [], [Problem("F-MISSING", "there is no such folder", file=str(folder))]
+    if (folder / "region.yaml").is_file() and not (folder / "policy.yaml").exists():
+        return [], [Problem("F-FOLDER", "this is one region's folder", "give the folder above it", str(folder))]
+    if not (folder / region).is_dir():
+        have = ", ".join(regions(folder)) or "none"
+        return [], [Problem("F-MISSING", f"there is no region {region}", f"regions here: {have}", str(folder))]
+    files: list[SourceFile] = []
+    problems: list[Problem] = []
+    for name in _names(folder, region, problems):
+        kind, problem = _kind(name, region)
+        if problem is not None:
+            problems.append(problem)
+        elif kind:
+            try:
+                files.append(SourceFile(kind, name, (folder / name).read_bytes()))
+            except OSError as error:
+                problems.append(Problem("F-READ", f"cannot be opened: {error.strerror}", file=name))
+    have_names = {f.name for f in files} | {p.file for p in problems}
+    for needed in ("policy.yaml", "scales.yaml", f"{region}/region.yaml"):
+        if needed not in have_names:
+            problems.append(Problem("F-MISSING", "this file is needed and not there", file=needed))
+    return files, problems
+
+
+def _names(folder: Path, region: str, problems: list[Problem]) -> list[str]:
+    """Relative names of all files at the top and under the region."""
+
+    def refused(error: OSError) -> None:
+        name = Path(error.filename).relative_to(folder).as_posix() if error.filename else ""
+        problems.append(Problem("F-READ", f"cannot be opened: {error.strerror}", file=name))
+
+    names = [p.name for p in folder.iterdir() if p.is_file()]
+    for root, folders, found in os.walk(folder / region, onerror=refused):
+        base = Path(root).relative_to(folder)
+        folders[:] = sorted(f for f in folders if not f.startswith((".", "__")))
+        for linked in [f for f in folders if (Path(root) / f).is_symlink()]:
+            problems.append(Problem("F-READ", "a link to a folder is not followed", file=(base / linked).as_posix()))
+        names += [(base / name).as_posix() for name in found]
+    return sorted(names)
+
+
+def _kind(name: str, region: str) -> tuple[str, Problem | None]:
+    """Kind of record a file holds; empty for one passed over."""
+    parts = name.split("/")
+    last = parts[-1]
+    lower = last.lower()
+    if last.startswith(".") or last.endswith("~") or lower.endswith(".md"):
+        return "", None
+    bad = next(_bad_names(last), None)
+    if bad is not None:
+        return "", Problem("F-NAME", f"this file is not read: {bad[0]}", bad[1], name)
+    if name in ("policy.yaml", "scales.yaml"):
+        return lower[:-5], None
+    if name == f"{region}/region.yaml":
+        return "region", None
+    if len(parts) >= 3 and parts[1] in FOLDERS:
+        return FOLDERS[parts[1]], None
+    if len(parts) >= 3:
+        near = nearest(parts[1], FOLDERS, 1)
+        hint = f"write {near[0]}/" if near else "folders: " + ", ".join(FOLDERS)
+        return "", Problem("F-FOLDER", f"this file is not read: no folder is called {parts[1]}", hint, name)
+    where = f"{region}/<kind>/" if len(parts) == 1 else "one of " + ", ".join(FOLDERS)
+    return "", Problem("F-FOLDER", "this file is not read here", f"move it to {where}", name)
+
+
+def _bad_names(last: str) -> Iterator[tuple[str, str]]:
+    lower = last.lower()
+    if lower.endswith(".yml"):
+        yield "its name ends in .yml", f"rename it to {last[:-4]}.yaml"
+    elif not lower.endswith(".yaml"):
+        yield "its name does not end in .yaml", "rename or remove it"
+    elif not last.endswith(".yaml"):
+        yield f"its name ends in {last[-5:]}", "end it in .yaml, small letters"
+    elif " " in last or "(" in last or ".sync-conflict" in lower:
+        yield "its name looks like a copy", "use small letters and underscores, or remove the copy"

@@ -1,0 +1,216 @@
+"""Load one region: files -> strict YAML -> validated records -> checks -> Knowledge. The only module with pydantic.
+
+Nothing raises for bad content: all problems are collected and sorted by file and line.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping
+from functools import cache
+from importlib.resources import files as package_files
+from pathlib import Path
+from typing import Any
+
+from pydantic import TypeAdapter, ValidationError
+
+import reasoner
+from reasoner.graph import records
+from reasoner.graph.checks import check
+from reasoner.graph.files import FOLDERS, SourceFile, collect
+from reasoner.graph.knowledge import Knowledge
+from reasoner.graph.pack import FIELDS, Pack
+from reasoner.graph.records import Place
+from reasoner.graph.shape import field_names, required_names, reworded
+from reasoner.graph.source import Document, FieldPath, collector_paused, parse
+from reasoner.problems import Problem
+
+__all__ = ["default_folder", "digest_of", "load"]
+
+_CLASSES: Mapping[str, type] = {
+    "finding": records.Finding,
+    "group": records.Group,
+    "masking": records.Masking,
+    "hypothesis": records.Hypothesis,
+    "measure": records.Measure,
+    "option": records.OptionRecord,
+    "load_class": records.LoadClass,
+    "protocol": records.Protocol,
+    "screen": records.Screen,
+    "evidence": records.Evidence,
+    "region": records.Region,
+    "policy": records.Policy,
+    "scales": records.Scales,
+}
+_SINGLE = ("region", "policy", "scales")
+
+
+def default_folder() -> Path:
+    """The shipped knowledge: inside an installed package, or beside the package in a working tree."""
+    package = Path(str(package_files("reasoner")))
+    shipped = package / "_knowledge"
+    return shipped if shipped.is_dir() else package.parent / "knowledge"
+
+
+def load(folder: Path, region: str = "ankle") -> tuple[Knowledge | None, list[Problem]]:
+    """Load and check one region of a knowledge folder.
+
+    Returns the knowledge, or None if any problem is an error, and all problems sorted by file and line.
+    """
+    with collector_paused():
+        sources, problems = collect(folder, region)
+        pack = _pack(sources, problems)
+        if pack is not None:
+            problems += check(pack)
+    problems = _once_a_line(problems)
+    if pack is None or any(p.level == "error" for p in problems):
+        return None, problems
+    return pack.knowledge, problems
+
+
+def digest_of(files: Mapping[str, bytes]) -> str:
+    """SHA-256 (hex) over sorted names, their bytes and the engine's version. Independent of the folder's place."""
+    total = hashlib.sha256(f"reasoner {reasoner.__version__}\n".encode())
+    for name in sorted(files):
+        total.update(f"{name}\0{len(files[name])}\0".encode())
+        total.update(files[name])
+    return total.hexdigest()
+
+
+def _pack(sources: list[SourceFile], problems: list[Problem]) -> Pack | None:
+    """Parse and validate; None when the region, policy or scales are unusable. Adds to `problems`."""
+    drafts: dict[str, list[_Draft]] = {kind: [] for kind in _CLASSES}
+    for source in sources:
+        document, found = parse(source.data, source.name)
+        problems += found
+        if document is not None:
+            drafts[source.kind] += _drafts(source.kind, document, problems)
+    made: dict[str, list[Any]] = {}
+    broken: dict[str, frozenset[str]] = {}
+    for kind, of_kind in drafts.items():
+        made[kind], broken[kind] = _validated(kind, of_kind, problems)
+    if not all(made[kind] for kind in _SINGLE):
+        return None
+    files = {s.name: s.data for s in sources}
+    parts: dict[str, Any] = {FIELDS[kind]: _by_id(made[kind]) for kind in FIELDS}
+    parts |= {kind: made[kind][0] for kind in _SINGLE}
+    knowledge = Knowledge(**parts, digest=digest_of(files), files=files)
+    return Pack(knowledge, {kind: tuple(made[kind]) for kind in FIELDS}, broken)
+
+
+def _by_id(made: list[Any]) -> dict[str, Any]:
+    table: dict[str, Any] = {}
+    for record in made:
+        table.setdefault(record.id, record)
+    return table
+
+
+class _Draft:
+    """A record as read: its value and where it stands."""
+
+    __slots__ = ("place", "value")
+
+    def __init__(self, value: dict[str, Any], file: str, lines: Mapping[FieldPath, int]) -> None:
+        self.value = value
+        self.place = Place(file, lines.get((), 1), lines)
+
+
+def _drafts(kind: str, document: Document, problems: list[Problem]) -> list[_Draft]:
+    """The records of one file: one mapping, or a list of mappings."""
+    value, lines, file = document.value, document.lines, document.file
+    folder = next((f for f, k in FOLDERS.items() if k == kind), "")
+    if value is None:
+        problems.append(Problem("Y-BYTES", "the file holds nothing", "write a record, or remove the file", file))
+        return []
+    if isinstance(value, dict) and set(value) <= {folder, kind} and folder:
+        hint = "start the file with the record, or with a list of records"
+        problems.append(Problem("S-RECORD", f"found the key {next(iter(value), '{}')}", hint, file, lines[()]))
+        return []
+    if isinstance(value, dict):
+        return [_Draft(value, file, lines)]
+    if not isinstance(value, list) or kind in _SINGLE:
+        problems.append(Problem("S-RECORD", "found no key: value lines", SHAPE_HINT, file, lines.get((), 1)))
+        return []
+    own: list[dict[FieldPath, int]] = [{} for _ in value]
+    for path, line in lines.items():
+        if path:
+            own[path[0]][path[1:]] = line  # type: ignore[index]  # the first step into a list is an index
+    drafts = []
+    for item, item_lines in zip(value, own, strict=True):
+        if isinstance(item, dict):
+            drafts.append(_Draft(item, file, item_lines))
+        else:
+            problems.append(Problem("S-RECORD", "found no key: value lines", SHAPE_HINT, file, item_lines[()]))
+    return drafts
+
+
+SHAPE_HINT = "write a record: id: some_id, then its other keys"
+
+
+# ------------------------------------------------------------------------------------------------ validation
+
+
+@cache
+def _adapter(kind: str) -> TypeAdapter[Any]:
+    of_kind: Any = _CLASSES[kind]
+    return TypeAdapter(list[of_kind])
+
+
+def _validated(kind: str, drafts: list[_Draft], problems: list[Problem]) -> tuple[list[Any], frozenset[str]]:
+    """Records of one kind and the ids of those whose shape is wrong. Strict: JSON types must fit as they are."""
+    drafts = [d for d in drafts if not _place_given(d, problems)]
+    broken: set[str] = set()
+    try:
+        made = _adapter(kind).validate_json(json.dumps([d.value for d in drafts]))
+    except ValidationError as error:
+        by_index: dict[int, list[dict[str, Any]]] = {}
+        for one in error.errors(include_url=False):
+            by_index.setdefault(int(one["loc"][0]), []).append({**one, "loc": one["loc"][1:]})
+        for index, errors in by_index.items():
+            problems += _shape_problems(kind, drafts[index], errors)
+            broken.add(str(drafts[index].value.get("id", "")))
+        drafts = [d for n, d in enumerate(drafts) if n not in by_index]
+        made = _adapter(kind).validate_json(json.dumps([d.value for d in drafts]))
+    for record, draft in zip(made, drafts, strict=True):
+        object.__setattr__(record, "place", draft.place)  # frozen for everyone but the loader
+    return made, frozenset(broken)
+
+
+def _place_given(draft: _Draft, problems: list[Problem]) -> bool:
+    """`place` is a field of the records but not a key of the files."""
+    if "place" not in draft.value:
+        return False
+    problems.append(Problem("S-KEY", "place: no such key", "remove it", draft.place.file, draft.place.at("place")))
+    return True
+
+
+def _shape_problems(kind: str, draft: _Draft, errors: list[dict[str, Any]]) -> list[Problem]:
+    other = _other_kind(kind, draft.value) if len(errors) > 1 else None
+    place = draft.place
+    if other:
+        folder = next(f for f, k in FOLDERS.items() if k == other)
+        message = f"this entry has the shape of a {other.replace('_', ' ')}, not of a {kind.replace('_', ' ')}"
+        return [Problem("S-KIND", message, f"move it to {folder}/", place.file, place.line)]
+    return [
+        Problem(c.code, c.message, c.hint, place.file, place.at(*c.path))
+        for c in reworded(_CLASSES[kind], draft.value, errors)
+    ]
+
+
+def _other_kind(kind: str, value: Mapping[str, Any]) -> str | None:
+    """The kind whose keys these are, if they are not this kind's."""
+    if set(value) <= set(field_names(_CLASSES[kind])):
+        return None
+    for other in FOLDERS.values():
+        cls = _CLASSES[other]
+        if other != kind and set(required_names(cls)) <= set(value) <= set(field_names(cls)):
+            return other
+    return None
+
+
+def _once_a_line(problems: list[Problem]) -> list[Problem]:
+    """Sorted, without a shape problem on a line the reader already refused (it is the same slip)."""
+    read = {(p.file, p.line) for p in problems if p.code.startswith("Y-") and p.line}
+    kept = [p for p in problems if not (p.code.startswith("S-") and (p.file, p.line) in read)]
+    return sorted(dict.fromkeys(kept), key=lambda p: (p.file, p.line, p.code, p.message))

@@ -1,0 +1,41 @@
+"""Fixtures every test may use."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from reasoner.graph.knowledge import Knowledge
+from reasoner.graph.load import default_folder, load
+from tests.tiny_pack import write_pack
+
+
+@pytest.fixture(autouse=True)
+def _own_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """No test reads or writes the user's own cases."""
+    monkeypatch.setenv("REASONER_HOME", str(tmp_path / "reasoner-home"))
+
+
+def _loaded(folder: Path) -> Knowledge:
+    knowledge, problems = load(folder)
+    assert knowledge is not None, "\n".join(str(p) for p in problems[:10])
+    return knowledge
+
+
+@pytest.fixture(scope="session")
+def knowledge() -> Knowledge:
+    """The shipped knowledge."""
+    return _loaded(default_folder())
+
+
+@pytest.fixture(scope="session")
+def tiny_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A knowledge folder holding the small valid pack of tests/tiny_pack.py."""
+    return write_pack(tmp_path_factory.mktemp("tiny"))
+
+
+@pytest.fixture(scope="session")
+def tiny_knowledge(tiny_folder: Path) -> Knowledge:
+    """The small valid pack, loaded."""
+    return _loaded(tiny_folder)
