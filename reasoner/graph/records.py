@@ -502,7 +502,7 @@ class Grading:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Evidence:
-    """One source and what it says in numbers. `figures` is a (nested) mapping whose leaves are numbers or short text."""
+    """One source and what it says in numbers. `figures`: a (nested) mapping whose leaves are numbers or short text."""
 
     __pydantic_config__ = _STRICT
     id: str

@@ -94,12 +94,18 @@ def _real_path(record: Any, error: Mapping[str, Any]) -> FieldPath:
     path: FieldPath = ()
     here = record
     for n, step in enumerate(loc):
-        if (isinstance(here, dict) and step in here) or (isinstance(here, list) and isinstance(step, int) and step < len(here)):
+        if _has(here, step):
             here = here[step]
         elif error["type"] != "missing" or n + 1 < len(loc):
             continue
         path = (*path, step)
     return path
+
+
+def _has(here: Any, step: Any) -> bool:
+    if isinstance(here, list):
+        return isinstance(step, int) and step < len(here)
+    return isinstance(here, dict) and step in here
 
 
 def _complaint(cls: type, path: FieldPath, errors: list[Mapping[str, Any]]) -> Complaint:

@@ -1,0 +1,139 @@
+"""`reasoner knowledge check` and `reasoner knowledge list`: is the knowledge sound, and what is in it."""
+
+from __future__ import annotations
+
+import argparse
+import dataclasses
+import json
+import textwrap
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from typing import Any
+
+from reasoner.commands import load_knowledge
+from reasoner.problems import InputRefused, Problem
+
+__all__ = ["add_arguments", "run"]
+
+MOST_LINES = 10
+WIDTH = 80
+KINDS = (
+    "findings", "groups", "hypotheses", "options", "screens", "measures", "settings", "tools", "procedures",
+    "positions", "evidence", "load_classes", "protocols",
+)  # fmt: skip
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Arguments of `reasoner knowledge`."""
+    actions = parser.add_subparsers(dest="action", required=True, metavar="check|list")
+    check = actions.add_parser("check", help="every problem in a knowledge folder; exit 1 if there is one")
+    check.add_argument("folder", nargs="?", type=Path, metavar="DIR", help="default: the knowledge in use")
+    check.add_argument("--json", action="store_true", help="as JSON")
+    check.add_argument("--all", action="store_true", help="all problems, not the first ten")
+    check.add_argument("--only", metavar="WORD", default="", help="only problems whose file or code contains WORD")
+    listing = actions.add_parser("list", help="ids, names, other names, and how to ask or test")
+    listing.add_argument("kind", choices=KINDS, metavar="KIND", help=", ".join(KINDS))
+    listing.add_argument("--json", action="store_true", help="as JSON")
+    listing.add_argument("--region", default="ankle", help="default: ankle")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run one of the actions; exit code."""
+    return _check(args) if args.action == "check" else _list(args)
+
+
+# ------------------------------------------------------------------------------------------------ check
+
+
+def _check(args: argparse.Namespace) -> int:
+    from reasoner.graph.files import regions
+    from reasoner.graph.load import default_folder
+
+    folder: Path = args.folder or args.knowledge or default_folder()
+    if not folder.is_dir():
+        raise InputRefused([Problem("F-MISSING", "there is no such folder", file=str(folder))])
+    results = [_check_region(folder, region) for region in regions(folder) or ("ankle",)]
+    problems = sorted(dict.fromkeys(p for r in results for p in r["problems"]), key=lambda p: (p.file, p.line))
+    problems = [p for p in problems if args.only in p.file or args.only in p.code]
+    if args.json:
+        found = [dataclasses.asdict(p) for p in problems]
+        summary = [{k: v for k, v in r.items() if k != "problems"} for r in results]
+        print(json.dumps({"schema": 1, "folder": str(folder), "regions": summary, "problems": found}, indent=2))
+    else:
+        _print_check(folder, results, problems, len(problems) if args.all else MOST_LINES)
+    return 1 if any(p.level == "error" for p in problems) else 0
+
+
+def _check_region(folder: Path, region: str) -> dict[str, Any]:
+    """Problems and counts of one region, the arithmetic of its figures included."""
+    from reasoner.graph.listing import counts
+    from reasoner.graph.load import load
+
+    knowledge, problems = load(folder, region)
+    if knowledge is not None:
+        problems = [*problems, *_compile_problems(knowledge)]
+    digest = knowledge.digest if knowledge is not None else ""
+    return {"region": region, "knowledge": digest, "counts": counts(knowledge), "problems": problems}
+
+
+def _compile_problems(knowledge: Any) -> Iterable[Problem]:
+    try:
+        from reasoner.inference.compile import compile_problems
+    except ModuleNotFoundError:  # being written
+        return ()
+    found: Iterable[Problem] = compile_problems(knowledge)
+    return found
+
+
+def _print_check(folder: Path, results: list[dict[str, Any]], problems: list[Problem], most: int) -> None:
+    for problem in problems[:most]:
+        print(problem)
+    errors = sum(p.level == "error" for p in problems)
+    notes = len(problems) - errors
+    if len(problems) > most:
+        print(f"... and {len(problems) - most} more: --all shows them")
+    print(f"{folder}: {_count(errors, 'problem')}" + (f", {_count(notes, 'note')}" if notes else ""))
+    for result in results:
+        if result["knowledge"]:
+            held = ", ".join(f"{n} {name.replace('_', ' ')}" for name, n in result["counts"].items())
+            print(textwrap.fill(f"{result['region']} {result['knowledge'][:12]}: {held}", WIDTH))
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
+
+
+# ------------------------------------------------------------------------------------------------ list
+
+
+def _list(args: argparse.Namespace) -> int:
+    from reasoner.graph.listing import rows
+
+    listed = rows(load_knowledge(args.knowledge, args.region), args.kind)
+    if args.json:
+        print(json.dumps(listed, indent=2))
+        return 0
+    column = min(30, max((len(r["id"]) for r in listed), default=0)) + 2
+    for row in listed:
+        print("\n".join(_lines(row, column)))
+    print(f"{len(listed)} {args.kind.replace('_', ' ')}")
+    return 0
+
+
+def _lines(row: Mapping[str, Any], column: int) -> list[str]:
+    """One entry: id in the left column, then name, other names, and the rest, wrapped at 80 columns."""
+    also = f" (also: {', '.join(row['aliases'])})" if row.get("aliases") else ""
+    rest = [str(row[key]) for key in ("ask", "how", "says", "about") if row.get(key)][:1]
+    texts = [f"{row['name']}{also}{_mark(row)}", *rest]
+    lines = [line for text in texts for line in textwrap.wrap(text, WIDTH - column) or [""]]
+    ident = row["id"]
+    if len(ident) >= column:
+        return [ident, *(" " * column + line for line in lines)]
+    return [f"{ident:<{column}}{lines[0]}", *(" " * column + line for line in lines[1:])]
+
+
+def _mark(row: Mapping[str, Any]) -> str:
+    marks = [str(row[key]).replace("_", " ") for key in ("kind", "list", "lane", "send", "unit") if row.get(key)]
+    if row.get("danger"):
+        marks.append("danger sign")
+    return f" [{', '.join(marks)}]" if marks else ""
