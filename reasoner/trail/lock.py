@@ -1,0 +1,143 @@
+"""One writer at a time: the system's lock on a file, or a file that stands for the lock where there is none.
+
+The system lets go of its lock when the writer ends, however it ends. A stand-in file is left behind by a writer that
+is killed; the next one on the same machine sees that its process is gone and takes over.
+"""
+
+from __future__ import annotations
+
+import errno
+import json
+import os
+import socket
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from datetime import datetime
+from pathlib import Path
+
+from reasoner.problems import InputRefused, Problem
+
+try:
+    import fcntl
+except ImportError:  # not on every system
+    fcntl = None  # type: ignore[assignment]
+
+__all__ = ["locked"]
+
+_NO_LOCKS = {errno.ENOLCK, errno.EOPNOTSUPP, errno.ENOSYS, errno.EINVAL}
+_PAUSE = 0.01  # seconds between two tries
+
+
+@contextmanager
+def locked(path: Path, wait: float = 10.0) -> Iterator[None]:
+    """Hold the lock named by the file `path`. InputRefused if another holds it for longer than `wait` seconds."""
+    handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_NOFOLLOW | os.O_CLOEXEC, 0o600)
+    try:
+        if _system_lock(handle, path, wait):
+            _sign(handle)
+            yield
+        else:
+            with _stand_in(path.with_name(path.name + ".held"), wait):
+                yield
+    finally:
+        os.close(handle)
+
+
+def _system_lock(handle: int, path: Path, wait: float) -> bool:
+    """True once held; False where the file system has no locks."""
+    if fcntl is None:
+        return False
+    until = time.monotonic() + wait
+    while True:
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            return True
+        except OSError as error:
+            if error.errno in _NO_LOCKS:
+                return False
+            if error.errno not in (errno.EWOULDBLOCK, errno.EACCES, errno.EINTR):
+                raise
+        if time.monotonic() > until:
+            raise _busy(path)
+        time.sleep(_PAUSE)
+
+
+def _me() -> bytes:
+    return json.dumps({"process": os.getpid(), "machine": socket.gethostname()}).encode()
+
+
+def _sign(handle: int) -> None:
+    """Leave word of who holds the lock, for the message of whoever waits."""
+    os.pwrite(handle, _me().ljust(200), 0)
+    os.ftruncate(handle, 200)
+
+
+def _holder(path: Path) -> tuple[int, str, str]:
+    """(process, machine, since) as far as the file tells; process 0 and empty text where it does not."""
+    try:
+        told = json.loads(path.read_bytes()[:400])
+        since = datetime.fromtimestamp(path.stat().st_mtime).astimezone().strftime("%H:%M:%S")
+        return int(told["process"]), str(told["machine"])[:60], since
+    except (OSError, ValueError, TypeError, KeyError):
+        return 0, "", ""
+
+
+def _busy(path: Path) -> InputRefused:
+    process, machine, since = _holder(path)
+    who = f"process {process} on {machine!a} since {since}" if process else "another program"
+    hint = "close the other window on this case, then do the last step again"
+    return InputRefused([Problem("T-LOCK", f"this case is being written by {who}", hint, file=str(path))])
+
+
+@contextmanager
+def _stand_in(path: Path, wait: float) -> Iterator[None]:
+    until = time.monotonic() + wait
+    while True:
+        try:
+            handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_NOFOLLOW | os.O_CLOEXEC, 0o600)
+            break
+        except FileExistsError:
+            if _take_over(path):
+                continue
+        if time.monotonic() > until:
+            raise _busy(path)
+        time.sleep(_PAUSE)
+    try:
+        os.write(handle, _me())
+        yield
+    finally:
+        os.close(handle)
+        with suppress(FileNotFoundError):
+            path.unlink()
+
+
+def _take_over(path: Path) -> bool:
+    """Remove a stand-in whose process on this machine is gone. True if it was removed (by anyone)."""
+    try:
+        number = path.stat().st_ino
+    except FileNotFoundError:
+        return True
+    process, machine, _ = _holder(path)
+    if not process or machine != socket.gethostname() or _alive(process):
+        return False
+    aside = path.with_name(f"{path.name}.{os.getpid()}")
+    try:
+        os.rename(path, aside)  # of two that try, one succeeds
+        if aside.stat().st_ino != number:  # another took over first and this is its new stand-in: give it back
+            os.rename(aside, path)
+            return False
+        aside.unlink()
+    except FileNotFoundError:
+        pass
+    return True
+
+
+def _alive(process: int) -> bool:
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    except PermissionError:
+        return True
+    return True
