@@ -183,7 +183,7 @@ class Trail:
         problems += [p for p in compare(self.path, anchor, entries) if p.level == "error" and p.code != "T-ANCHOR"]
         if problems:
             raise InputRefused(problems)
-        self.entries = entries
+        self.entries.extend(result.entries[1:])
         self._before = result.before
         # a missing anchor is normal after the first line only (a kill in between); later it is begun anew, and says so
         self._since = anchor.since if anchor else 1 if len(entries) == 1 else len(entries) + 1
