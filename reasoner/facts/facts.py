@@ -1,0 +1,135 @@
+"""What holds now, three-valued: answers with their shelf life, context, and bounds on measures.
+
+One `Facts` looks at a case from one side (`left`, `right`, or both at once for the screens).
+Unknown, expired and not asked all read as unknown; a sureness strictly between 0 and 1 does too.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from functools import cached_property
+
+from reasoner.case.state import Answer, CaseState, Measurement, Side
+from reasoner.facts.verdict import FALSE, TRUE, UNKNOWN, Verdict, any_of
+from reasoner.graph.knowledge import Knowledge
+
+__all__ = ["BOUND_Z", "Facts"]
+
+BOUND_Z = 1.64  # one-sided 95 %: a measure bound is false only this many standard errors beyond the cut
+_DAY = timedelta(days=1)
+
+
+@dataclass(frozen=True)
+class Facts:
+    """Facts of one case at `now`, seen from `side` (None: every side of the case)."""
+
+    knowledge: Knowledge
+    state: CaseState
+    now: datetime
+    side: Side | None = None
+
+    # ---------------------------------------------------------------------------------------------- sides
+
+    @cached_property
+    def case_sides(self) -> tuple[Side, ...]:
+        """Sides the case is about: ("left",), ("left", "right"), or ("none",) while it is not known."""
+        side = self.state.context.side
+        return ("left", "right") if side == "both" else (side or "none",)
+
+    @cached_property
+    def sides(self) -> tuple[Side, ...]:
+        """Sides considered here."""
+        return (self.side,) if self.side is not None else self.case_sides
+
+    # ---------------------------------------------------------------------------------------------- answers
+
+    @cached_property
+    def standing(self) -> dict[tuple[str, Side], Answer]:
+        """Latest unexpired answer by (finding, side)."""
+        found: dict[tuple[str, Side], Answer] = {}
+        for answer in self.state.answers:
+            if self._holds(answer):
+                found[answer.finding, answer.side] = answer
+            else:
+                found.pop((answer.finding, answer.side), None)
+        return found
+
+    @cached_property
+    def expired(self) -> dict[tuple[str, Side], Answer]:
+        """Latest answer by (finding, side) that no longer counts: shown only after the new one is given."""
+        found = {(a.finding, a.side): a for a in self.state.answers if not self._holds(a)}
+        return {key: a for key, a in found.items() if key not in self.standing}
+
+    def _holds(self, answer: Answer) -> bool:
+        finding = self.knowledge.findings.get(answer.finding)
+        if finding is None:
+            return False
+        if finding.holds_for == "lasting":
+            return True
+        age = self.now - answer.at if answer.at is not None else timedelta(0)
+        if finding.holds_for == "visit":
+            fresh = answer.visit == self.state.visit and age <= timedelta(hours=self.knowledge.policy.visit_hours)
+            return fresh and (finding.danger or answer.assessment == self.state.assessment)
+        days = int(finding.holds_for.split()[0])
+        return age <= timedelta(days=days)
+
+    def answer(self, finding: str, side: Side) -> Answer | None:
+        """Standing answer on one side; an answer recorded without a side counts for every side."""
+        return self.standing.get((finding, side)) or self.standing.get((finding, "none"))
+
+    def truth(self, finding: str) -> Verdict:
+        """Is it present on a side considered? With `side` None a present answer on any side counts."""
+        verdict = any_of(_verdict(self.answer(finding, side)) for side in self.sides)
+        if self.side is None and any(
+            _verdict(a).certainly for (f, _), a in self.standing.items() if f == finding
+        ):
+            return TRUE
+        return verdict
+
+    # ---------------------------------------------------------------------------------------------- context
+
+    def days_since(self, event: str) -> tuple[Verdict, int | None]:
+        """(did it happen, whole days since, moved on by the time passed). Days None: not known."""
+        anchor = self.state.context.days_since.get(event)
+        if anchor is None:
+            if event == "surgery" and self.state.context.surgery is not None and self.state.context.surgery.none:
+                return FALSE, None
+            if event == "cast_off" and self._never_immobilised:
+                return FALSE, None
+            return UNKNOWN, None
+        if anchor.none:
+            return FALSE, None
+        if anchor.days is None:
+            return UNKNOWN, None
+        passed = (self.now - anchor.stated_at) // _DAY if anchor.stated_at is not None else 0
+        return (TRUE, anchor.days + passed) if passed >= 0 else (TRUE, None)
+
+    @property
+    def _never_immobilised(self) -> bool:
+        immobilised = self.state.context.immobilised
+        return immobilised is not None and immobilised.none
+
+    # ---------------------------------------------------------------------------------------------- measures
+
+    def baseline(self, measure: str, side: Side) -> Measurement | None:
+        """Latest measurement before treatment in this assessment on one side."""
+        unsided = not self.knowledge.measures[measure].sided
+        found = None
+        for m in self.state.measurements:
+            if (
+                m.measure == measure
+                and (m.side == side or unsided)
+                and m.phase == "baseline"
+                and m.assessment == self.state.assessment
+            ):
+                found = m
+        return found
+
+
+def _verdict(answer: Answer | None) -> Verdict:
+    if answer is None or answer.value == "unknown":
+        return UNKNOWN
+    if answer.sure is not None and 0 < answer.sure < 1:
+        return UNKNOWN
+    return TRUE if answer.value == "present" else FALSE
