@@ -13,9 +13,9 @@ from typing import Any, Literal
 
 __all__ = [
     "AlwaysAsk", "Basis", "Caution", "Citation", "Dose", "Effect", "ErrorFigure", "Evidence", "Figure", "Finding",
-    "Gate", "Grading", "Group", "GroupMember", "Hypothesis", "Kind", "Link", "LoadClass", "Masking", "Measure",
-    "MeasuredBy", "Modifier", "OptionRecord", "Place", "Policy", "Position", "Procedure", "Protocol", "Region",
-    "Rule", "Scales", "Screen", "Setting", "Spread", "Tool", "Window", "Word",
+    "Gate", "Grading", "Group", "GroupMember", "Hypothesis", "IrritabilityRule", "Kind", "Link", "LoadClass", "Masking",
+    "Measure", "MeasuredBy", "Modifier", "OptionRecord", "Place", "Policy", "Position", "Procedure", "Protocol",
+    "Region", "Rule", "Scales", "Screen", "Setting", "Spread", "Tool", "Window", "Word", "Wording",
 ]
 
 _STRICT: dict[str, Any] = {"extra": "forbid", "strict": True}
@@ -568,6 +568,16 @@ class Procedure:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Wording:
+    """An id with its name and the words people use for it."""
+
+    __pydantic_config__ = _STRICT
+    id: str
+    name: str
+    aliases: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Region:
     """A pack: whom it covers, settings, always-ask set, positions, procedures."""
 
@@ -580,6 +590,7 @@ class Region:
     always_ask: tuple[AlwaysAsk, ...]
     positions: tuple[Position, ...]
     procedures: tuple[Procedure, ...] = ()
+    immobilised_positions: tuple[Wording, ...] = ()  # in a cast or boot; none given: any word is taken as typed
     function_sign: str = ""  # measure id of the 0-10 function in the patient's words
     pain_sign: str = ""
     main_measure: str = ""
@@ -606,6 +617,23 @@ class Scales:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class IrritabilityRule:
+    """Cuts that turn each part into low, moderate or high (at or above); the middle one of the three parts decides.
+
+    Pain is 0-10; minutes are those it takes to settle. Effort to provoke: little = high, some = moderate, much = low.
+    """
+
+    __pydantic_config__ = _STRICT
+    moderate_pain: float
+    high_pain: float
+    moderate_minutes: float
+    high_minutes: float
+    basis: Basis
+    evidence: tuple[str, ...] = ()
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Policy:
     """policy.yaml: figures of reasoning that belong to no anatomy."""
 
@@ -623,6 +651,7 @@ class Policy:
     pain_worse: float = 2.0
     words_fit_best: float = 0.5
     suspected_above: dict[str, float] = field(default_factory=dict)  # hypothesis id -> chance that adds a caution
+    irritability: IrritabilityRule | None = None  # None: shown as unknown, which counts as high
     basis: Basis = "practice"
     note: str = ""
     place: Place = NOWHERE
