@@ -1,0 +1,1 @@
+"""decide: what may be asked, recorded, treated, retested and closed next. No keys, no screen, no probabilities."""

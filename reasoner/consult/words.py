@@ -1,0 +1,68 @@
+"""How recorded things are said back: short, plain, and never more reassuring than they are."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from reasoner.case.state import Side
+from reasoner.graph.records import Finding
+
+__all__ = ["answered", "listed", "number", "of_side", "signed", "sureness"]
+
+
+def number(value: float) -> str:
+    """At most one decimal, none where it is zero: 4, 3.3, -2.5.
+
+    >>> number(4.0), number(3.333), number(-2.5)
+    ('4', '3.3', '-2.5')
+    """
+    rounded = round(value, 1)
+    return f"{rounded:.0f}" if rounded == int(rounded) else f"{rounded:.1f}"
+
+
+def signed(value: float) -> str:
+    """`number` with its sign: a change.
+
+    >>> signed(1.25), signed(-0.5), signed(0.0)
+    ('+1.2', '-0.5', '0')
+    """
+    text = number(value)
+    return f"+{text}" if value > 0 and text != "0" else text.replace("-0", "0") if text == "-0" else text
+
+
+def sureness(value: float) -> str:
+    """A chance without its leading zero: .7
+
+    >>> sureness(0.7), sureness(0.05), sureness(1.0)
+    ('.7', '.05', '1')
+    """
+    text = f"{value:.2f}".rstrip("0").rstrip(".")
+    return text[1:] if text.startswith("0.") else text
+
+
+def listed(parts: Iterable[str], most: int = 6) -> str:
+    """a, b, c and 4 more"""
+    seen = list(parts)
+    if len(seen) <= most:
+        return ", ".join(seen)
+    return f"{', '.join(seen[:most])} and {len(seen) - most} more"
+
+
+def of_side(side: Side) -> str:
+    """" left", or nothing where there is no side."""
+    return f" {side}" if side in ("left", "right") else ""
+
+
+def answered(finding: Finding, side: Side, value: str, sure: float | None) -> str:
+    """What was recorded, said so that a slip is noticed."""
+    name = finding.name + of_side(side)
+    if sure is not None:
+        return f"{name}: {sureness(sure)} sure that it is there; the danger rules read it as unknown"
+    if value == "present":
+        said = (finding.says or finding.name) + of_side(side)
+        return f"{said}: danger sign recorded" if finding.danger else f"{said}: present"
+    if value == "unknown":
+        return f"{name}: unknown (asked; does not count as absent)"
+    return f"{name}: absent"
+
+
