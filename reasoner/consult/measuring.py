@@ -12,7 +12,9 @@ from reasoner.graph import records
 from reasoner.measures.baseline import side_difference, steady, value
 from reasoner.measures.error import side_difference_error
 
-__all__ = ["MOST_SIGNS", "baseline_of", "choose_signs", "measure", "needs_retest", "place", "signs", "state_irritability"]
+__all__ = [
+    "MOST_SIGNS", "baseline_of", "choose_signs", "measure", "needs_retest", "place", "signs", "state_irritability",
+]
 
 MOST_SIGNS = 3
 _OTHER: dict[Side, Side] = {"left": "right", "right": "left"}

@@ -1,0 +1,67 @@
+"""What the tool advised, as a short event: written when options are looked at, before an act, and at the end."""
+
+from __future__ import annotations
+
+from reasoner.advice.records import Advice, OptionAdvice
+from reasoner.case.events import Advised
+from reasoner.case.state import Side
+from reasoner.consult.situation import Decision, Situation, refuse
+
+__all__ = ["advised", "option_advice", "summary_of", "take_advice"]
+
+_FIRST_OWN_JUDGEMENT = ("graduate",)  # roles that commit their own judgement before they see the tool's
+
+
+def summary_of(advice: Advice) -> Advised:
+    """The advice in ids."""
+    leads: dict[str, str] = {}
+    for hypothesis in advice.hypotheses:
+        leads.setdefault(hypothesis.list, hypothesis.id)
+
+    def options(state: str) -> tuple[str, ...]:
+        return tuple(dict.fromkeys(o.id for o in advice.options if o.state == state and o.relevant))
+
+    def screens(state: str) -> tuple[str, ...]:
+        return tuple(s.id for s in advice.screens if s.state == state and not s.resolved)
+
+    return Advised(
+        blocked=advice.blocked,
+        complete=advice.screening_complete,
+        screens_met=screens("met"),
+        screens_open=screens("open"),
+        leads=tuple(f"{kind}:{ident}" for kind, ident in leads.items()),
+        offered=options("offered"),
+        caution=options("caution"),
+        not_yet=options("not_yet"),
+        barred=options("barred"),
+    )
+
+
+def advised(case: Situation) -> tuple[Advised, ...]:
+    """The event, unless the same was already written last."""
+    now = summary_of(case.advice)
+    before = [r.event for r in case.state.log if isinstance(r.event, Advised)]
+    return () if before and before[-1] == now else (now,)
+
+
+def take_advice(case: Situation) -> Decision:
+    """Look at the options. In some roles one's own judgement comes first."""
+    if case.stamp.role in _FIRST_OWN_JUDGEMENT and not _judged(case):
+        return refuse(
+            "before the tool's view, yours: what limits, most likely first, how sure, what would change your mind?",
+            "write: judge FIRST > SECOND; fairly sure; would change if ...   (or: judge not sure)",
+            needs=("judgement",),
+        )
+    return Decision(advised(case))
+
+
+def _judged(case: Situation) -> bool:
+    return any(j.visit == case.state.visit for j in case.state.judgements)
+
+
+def option_advice(case: Situation, option: str, side: Side) -> OptionAdvice | None:
+    """What is advised about one option on one side."""
+    for entry in case.advice.options:
+        if entry.id == option and entry.side in (None, side):
+            return entry
+    return None

@@ -1,0 +1,174 @@
+"""Visits, pauses, undo and closing: the frame around what is recorded."""
+
+from __future__ import annotations
+
+from reasoner.case import events as ev
+from reasoner.case.events import Event, Recorded
+from reasoner.consult import words
+from reasoner.consult.advising import advised
+from reasoner.consult.answers import fired_by
+from reasoner.consult.commands import NewAssessment, Undo
+from reasoner.consult.describe import describe
+from reasoner.consult.situation import Decision, Situation, refuse
+from reasoner.consult.treating import NOTHING_TO_RETEST, open_loop
+
+__all__ = ["close", "last_standing", "new_assessment", "open_items", "open_visit", "pause", "resume", "undo"]
+
+# never withdrawn by undo: the frame, and what the tool itself wrote down
+_NOT_UNDONE = (
+    ev.CaseOpened, ev.VisitOpened, ev.VisitClosed, ev.Undone, ev.Advised, ev.Paused, ev.Resumed, ev.Exported,
+    ev.AnswerWithdrawn,
+)
+
+
+def open_visit(case: Situation) -> Decision:
+    """The next visit: what was asked at the last one has to be asked again."""
+    if case.open_visit is not None:
+        return refuse(f"visit {case.open_visit.number} is still open", "close it first: close")
+    number = case.state.visit + 1 if case.state.visits else 1
+    says = [f"visit {number}"]
+    if number > 1:
+        says.append("  the stop-now questions and what is seen and tested are asked afresh")
+    return Decision((ev.VisitOpened(number),), tuple(says))
+
+
+def new_assessment(case: Situation, command: NewAssessment) -> Decision:
+    """A new picture before treatment within the visit."""
+    if open_loop(case) is not None:
+        return refuse("a treatment waits for its retest", "first: retest ...   (or: excuse because ...)")
+    return Decision(
+        (ev.AssessmentOpened(command.reason),), ("new assessment: what is seen and tested is asked again",)
+    )
+
+
+def pause(case: Situation) -> Decision:
+    """Leave; everything is recorded already."""
+    return Decision((ev.Paused(),), (f"paused; come back with: reasoner session {case.state.case}",))
+
+
+def resume(case: Situation) -> Decision:
+    """Come back to an open visit, and say if it has become old."""
+    visit = case.open_visit
+    if visit is None:
+        return Decision()
+    says = [f"visit {visit.number} goes on"]
+    if visit.opened_at is not None:
+        hours = (case.stamp.now - visit.opened_at).total_seconds() / 3600
+        if hours > case.knowledge.policy.visit_hours:
+            says.append(f"  opened {hours:.0f} hours ago: the stop-now answers no longer count (close, new visit)")
+        elif hours < 0:
+            says.append("  the clock is behind the time this visit was opened: check it")
+    if visit.clinician != case.stamp.by:
+        says.append(f"  opened by {visit.clinician}; from here on: {case.stamp.by}")
+    return Decision((ev.Resumed(),), tuple(says))
+
+
+# ------------------------------------------------------------------------------------------------ undo
+
+
+def last_standing(case: Situation) -> Recorded | None:
+    """What undo would withdraw: the last thing recorded in this visit that still stands."""
+    for recorded in reversed(case.state.log):
+        if isinstance(recorded.event, ev.VisitOpened):
+            return None
+        if not isinstance(recorded.event, _NOT_UNDONE):
+            found: Recorded = recorded
+            return found
+    return None
+
+
+def undo(case: Situation, command: Undo) -> Decision:
+    """Withdraw the last standing event, with what cannot stand without it."""
+    last = last_standing(case)
+    if last is None:
+        return refuse("nothing recorded in this visit is left to undo")
+    event = last.event
+    said = f"undone: {describe(case.knowledge, event)}"
+    takes = _dependants(case, last)
+    if isinstance(event, ev.Answered):
+        screen = fired_by(case, event.finding, event.side) if event.value == "present" else None
+        if screen is not None and not command.reason:
+            return refuse(
+                f"{describe(case.knowledge, event)}: the screen '{screen}' was met by this answer",
+                "write: undo because ...",
+                needs=("reason",),
+            )
+        if screen is not None:
+            return Decision((ev.Undone(last.seq, takes, event.finding, event.side, command.reason),), (said,))
+    says = [said]
+    if takes:
+        gone = (describe(case.knowledge, r.event) for r in case.state.log if r.seq in takes)
+        says.append(f"  with it: {words.listed(gone)}")
+    return Decision((ev.Undone(last.seq, takes),), tuple(says))
+
+
+def _dependants(case: Situation, last: Recorded) -> tuple[int, ...]:
+    """A treatment takes its consent and retest with it; a retest its measurements. Nothing else has dependants."""
+    event = last.event
+    if isinstance(event, ev.Treated):
+        return _of_treatment(case, last, event)
+    if isinstance(event, (ev.Retested, ev.RetestExcused)):
+        if isinstance(event, ev.RetestExcused) and event.reason == NOTHING_TO_RETEST:
+            # written as given and excused in one step, so undone in one
+            treated = next(r for r in reversed(case.state.log) if isinstance(r.event, ev.Treated))
+            return (treated.seq, *_of_treatment(case, treated, treated.event))
+        return tuple(r.seq for r in case.state.log if _belongs(r.event, event.loop) and r.seq != last.seq)
+    return ()
+
+
+def _of_treatment(case: Situation, treated: Recorded, event: ev.Treated) -> tuple[int, ...]:
+    consents = [
+        r.seq
+        for r in case.state.log
+        if isinstance(r.event, ev.ConsentRecorded) and r.event.option == event.option and r.seq < treated.seq
+    ]
+    given_before = any(
+        isinstance(r.event, ev.Treated) and r.event.option == event.option and r.seq > (consents or [0])[-1]
+        for r in case.state.log
+        if r.seq < treated.seq
+    )
+    own = [] if given_before else consents[-1:]  # an earlier treatment with the same consent keeps it
+    return (*own, *(r.seq for r in case.state.log if _belongs(r.event, event.loop)))
+
+
+def _belongs(event: Event, loop: int) -> bool:
+    if isinstance(event, ev.Measured):
+        return event.loop == loop
+    return isinstance(event, (ev.Retested, ev.RetestExcused)) and event.loop == loop
+
+
+# ------------------------------------------------------------------------------------------------ closing
+
+
+def open_items(case: Situation) -> tuple[str, ...]:
+    """What is still missing in this visit, in plain words."""
+    state, visit = case.state, case.state.visit
+    items = [
+        f"{s.name}: {s.state}" for s in case.advice.screens
+        if s.state in ("met", "open") and not s.resolved and s.send in ("emergency", "same_day")
+    ]
+    if not case.advice.screening_complete:
+        items.append("the questions before hands-on are not all answered")
+    agreed = {c.option for c in state.consents if c.agreed and c.visit == visit}
+    for loop in state.loops:
+        option = case.knowledge.options.get(loop.option)
+        if loop.visit == visit and loop.option not in agreed and option is not None and option.lane != "ask_or_send":
+            items.append(f"no agreement recorded for {option.name}")
+    written = {n.heading for n in state.notes if n.visit == visit}
+    for heading in ("problem", "conclusion", "plan"):
+        if heading not in written:
+            items.append(f"no {heading} in your words")
+    return tuple(dict.fromkeys(items))
+
+
+def close(case: Situation) -> Decision:
+    """End the visit; every treatment is retested or excused first."""
+    loop = open_loop(case)
+    if loop is not None:
+        option = case.knowledge.options.get(loop.option)
+        name = option.name if option is not None else loop.option
+        return refuse(f"{name} has no retest yet", "first: retest ...   (or: excuse because ...)")
+    items = open_items(case)
+    says = [f"visit {case.state.visit} closed"]
+    says += ["  still open in the note:", *(f"   {item}" for item in items)] if items else []
+    return Decision((*advised(case), ev.VisitClosed(items)), tuple(says))

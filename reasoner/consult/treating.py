@@ -1,0 +1,141 @@
+"""Consent and treatment: what was agreed, what was really given, and the loop it opens.
+
+What was done can always be recorded. Where it was not offered, that takes a reason, and the reason heads the review.
+"""
+
+from __future__ import annotations
+
+from reasoner.case.events import ConsentRecorded, Event, RetestExcused, Treated
+from reasoner.case.state import Consent as ConsentState
+from reasoner.case.state import Loop, Side
+from reasoner.consult import words
+from reasoner.consult.advising import advised, option_advice
+from reasoner.consult.commands import Consent, ExcuseRetest, Treat
+from reasoner.consult.measuring import baseline_of, needs_retest, signs
+from reasoner.consult.situation import Decision, Situation, refuse
+from reasoner.graph.records import OptionRecord
+
+__all__ = ["COVERED", "NOTHING_TO_RETEST", "consent", "consent_for", "excuse_retest", "open_loop", "treat"]
+
+COVERED = ("what_why", "after_effects", "alternatives", "questions", "may_stop")
+_BECAUSE = "if it was really given, say why: treat ... because ..."
+NOTHING_TO_RETEST = "no retest sign belongs to this option"
+
+
+def open_loop(case: Situation) -> Loop | None:
+    """The last treatment without retest or excuse, of any visit."""
+    waiting = [p for p in case.state.loops if not p.retested and not p.excused]
+    return waiting[-1] if waiting else None
+
+
+def consent_for(case: Situation, option: str) -> ConsentState | None:
+    """Consent that covers giving this option now: given in this visit, and no other technique since."""
+    changed = max(
+        (p.seq for p in case.state.loops if p.option != option and p.visit == case.state.visit), default=0
+    )
+    for given in reversed(case.state.consents):
+        if given.option == option and given.visit == case.state.visit:
+            return given if given.agreed and not given.withdrawn and given.seq > changed else None
+    return None
+
+
+def consent(case: Situation, command: Consent) -> Decision:
+    """The patient's answer."""
+    name = case.knowledge.options[command.option].name
+    event = ConsentRecorded(command.option, command.answer, command.covered)
+    said = {"given": "agreed", "refused": "not agreed", "withdrawn": "agreement taken back"}[command.answer]
+    return Decision((event,), (f"{name}: {said}",))
+
+
+def treat(case: Situation, command: Treat) -> Decision:
+    """Record an option as given; it opens a loop that waits for its retest."""
+    option = case.knowledge.options[command.option]
+    side = case.one_side(command.side, sided=True)
+    if side is None:
+        return refuse(f"{option.name}: which side?", f"write: treat {option.name} left ...")
+    advice = option_advice(case, option.id, side)
+    stood = advice.state if advice is not None else "not_yet"
+    if stood in ("not_yet", "barred") and not command.reason:
+        return _not_offered(option, stood, advice.reasons if advice else (), advice.missing if advice else ())
+    if not command.reason:
+        hindered = _hindered(case, option, side)
+        if hindered is not None:
+            return hindered
+    number = 1 + max((r.event.loop for r in case.state.log if isinstance(r.event, Treated)), default=0)
+    number = max(number, 1 + max((p.number for p in case.state.loops), default=0))
+    events: list[Event] = [
+        *advised(case),
+        Treated(
+            number, option.id, side, stood, command.dose, command.reason, command.late,
+            advice.value if advice is not None else None,
+        ),
+    ]
+    if not needs_retest(option):
+        events.append(RetestExcused(number, NOTHING_TO_RETEST))
+    return Decision(tuple(events), tuple(_says(case, option, side, stood, command)))
+
+
+def _not_offered(option: OptionRecord, stood: str, reasons: tuple[str, ...], missing: tuple[str, ...]) -> Decision:
+    why = "; ".join(reasons) or ("missing: " + words.listed(missing) if missing else "not offered now")
+    word = "barred" if stood == "barred" else "not yet"
+    return refuse(f"{option.name}: {word}: {why}", _BECAUSE, needs=("reason",))
+
+
+def _hindered(case: Situation, option: OptionRecord, side: Side) -> Decision | None:
+    """What has to come before giving it: the last retest, a baseline, consent."""
+    if not needs_retest(option):
+        return None if option.lane == "ask_or_send" else _consent_first(case, option)
+    loop = open_loop(case)
+    if loop is not None:
+        name = case.knowledge.options[loop.option].name if loop.option in case.knowledge.options else loop.option
+        return refuse(f"{name} has no retest yet", "first: retest ...   (or: excuse because ...)")
+    if not _baselines(case, side):
+        wanted = signs(case) or option.retest
+        names = words.listed(case.knowledge.measures[m].name for m in wanted if m in case.knowledge.measures)
+        return refuse(
+            f"{option.name}: none of its retest signs was measured in this visit, so no change could be seen",
+            f"measure first: {names}   (or: treat ... because ...)",
+        )
+    return _consent_first(case, option)
+
+
+def _baselines(case: Situation, side: Side) -> list[str]:
+    return [
+        sign
+        for sign in signs(case)
+        if baseline_of(case, sign, side if case.knowledge.measures[sign].sided else "none") is not None
+    ]
+
+
+def _consent_first(case: Situation, option: OptionRecord) -> Decision | None:
+    if option.lane == "ask_or_send" or consent_for(case, option.id) is not None:
+        return None
+    return refuse(
+        f"{option.name}: no agreement recorded for it (it is asked again when the technique changes)",
+        f"write: consent {option.name} yes",
+        needs=("consent",),
+    )
+
+
+def _says(case: Situation, option: OptionRecord, side: Side, stood: str, command: Treat) -> list[str]:
+    dose = f", {command.dose}" if command.dose else ""
+    late = " (written down afterwards)" if command.late else ""
+    lines = [f"given: {option.name}{words.of_side(side)}{dose}{late}"]
+    if stood in ("not_yet", "barred"):
+        lines.append(f"  recorded as given against advice: {command.reason}")
+    if option.lane != "ask_or_send" and consent_for(case, option.id) is None:
+        lines.append("  no agreement is recorded for it: this stays open in the note")
+    if needs_retest(option):
+        names = words.listed(case.knowledge.measures[m].name for m in signs(case))
+        lines.append(f"  now the same signs again: {names or 'none was measured before'}")
+    return lines
+
+
+def excuse_retest(case: Situation, command: ExcuseRetest) -> Decision:
+    """Close the open loop without a retest."""
+    loop = open_loop(case)
+    if loop is None:
+        return refuse("nothing waits for a retest")
+    if not command.reason:
+        return refuse("a retest is left out only with a reason", "write: excuse because ...", needs=("reason",))
+    return Decision((RetestExcused(loop.number, command.reason),), (f"no retest: {command.reason}",))
