@@ -1,0 +1,102 @@
+"""advise(knowledge, state, now) -> Advice: the one place where screens, beliefs, questions and options meet.
+
+Pure: the same knowledge, state and time give the same advice. Danger is worked out first and from rules alone;
+no chance from the network opens a gate or closes a screen.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime
+
+from reasoner.advice.asking import BEFORE_HANDS, ask_first, screening_complete, unanswered
+from reasoner.advice.beliefs import Beliefs, beliefs, hypotheses_advice
+from reasoner.advice.questions import next_questions
+from reasoner.advice.records import Advice, ScreenAdvice
+from reasoner.advice.treatments import options_advice
+from reasoner.case.state import CaseState
+from reasoner.facts.facts import Facts
+from reasoner.graph.knowledge import Knowledge
+from reasoner.options.gate import Gatekeeper
+from reasoner.options.value import waiting
+from reasoner.safety.rules import evaluate
+from reasoner.safety.screens import Screening, ScreenResult
+
+__all__ = ["SideView", "advise", "side_views"]
+
+
+class SideView:
+    """One side of a case: its facts, gates and beliefs. `label` is None while the case has one side."""
+
+    def __init__(self, facts: Facts, screening: Screening, label: str | None) -> None:
+        self.facts, self.label = facts, label
+        rules = screening.rules_for(facts)
+        covered = evaluate(facts.knowledge.region.covers, rules).verdict
+        self.gates = Gatekeeper(screening, facts, covered, unanswered(screening.facts))
+        self.beliefs: Beliefs = beliefs(facts, rules, facts.sides[0])
+
+
+def side_views(knowledge: Knowledge, state: CaseState, now: datetime) -> tuple[Screening, tuple[SideView, ...]]:
+    """The screens over all sides, and a view for each side of the case."""
+    whole = Facts(knowledge, state, now)
+    screening = Screening(whole)
+    several = len(whole.case_sides) > 1
+    views = tuple(
+        SideView(replace(whole, side=side), screening, side if several else None) for side in whole.case_sides
+    )
+    return screening, views
+
+
+def advise(knowledge: Knowledge, state: CaseState, now: datetime) -> Advice:
+    """Everything the tool would say about this state now."""
+    screening, views = side_views(knowledge, state, now)
+    results = screening.results()
+    covered = evaluate(knowledge.region.covers, screening.rules).verdict
+    questions, approximate = next_questions(views, screening)
+    first = views[0].beliefs
+    return Advice(
+        region=knowledge.region.id,
+        knowledge=knowledge.digest,
+        covered=None if covered.unknown else covered.certainly,
+        screening_complete=screening_complete(screening.facts, results),
+        blocked=any(r.state == "met" and r.closing and r.screen.send in BEFORE_HANDS for r in results),
+        ask_first=ask_first(screening.facts, screening),
+        screens=tuple(_screen(r) for r in results),
+        hypotheses=tuple(
+            h for v in views for h in hypotheses_advice(knowledge, v.beliefs, results, side=v.label)
+        ),
+        questions=questions,
+        options=tuple(o for v in views for o in options_advice(v.facts, v.gates, v.beliefs, side=v.label)),
+        informative=len(first.evidence.readings),
+        askable=sum(f.kind not in ("measured", "composite") for f in knowledge.findings.values()),
+        impossible=tuple(r.name for r in first.evidence.readings) if first.posterior.impossible else (),
+        waiting=_waiting(knowledge, state),
+        approximate=approximate or any(v.beliefs.posterior.approximate for v in views),
+        not_covered_say="" if covered.certainly else knowledge.region.covers_say,
+    )
+
+
+def _screen(result: ScreenResult) -> ScreenAdvice:
+    screen = result.screen
+    return ScreenAdvice(
+        id=screen.id,
+        name=screen.name,
+        state=result.state,
+        send=screen.send,
+        hands=screen.hands,
+        met_by=result.met_by,
+        missing=result.missing,
+        resolved=result.resolution is not None,
+        say=screen.say_met if result.state == "met" else "",
+        next_step=screen.next_step if result.closing else "",
+        not_excluded=screen.not_excluded,
+        score=result.score,
+    )
+
+
+def _waiting(knowledge: Knowledge, state: CaseState) -> float | None:
+    for sign in (*state.retest_signs, knowledge.region.main_measure):
+        measure = knowledge.measures.get(sign)
+        if measure is not None and measure.drift is not None:
+            return waiting(measure, knowledge)
+    return None

@@ -1,0 +1,154 @@
+"""Beliefs on one side: the network for this setting and person, what was observed, the posterior and its reasons."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from math import log
+
+import numpy as np
+
+from reasoner.advice.records import Contribution, HypothesisAdvice
+from reasoner.advice.words import fit_words, must_not_miss_words
+from reasoner.case.state import Side
+from reasoner.facts.facts import Facts
+from reasoner.facts.measured import graded
+from reasoner.facts.observations import observed
+from reasoner.facts.observed import Observed
+from reasoner.graph.knowledge import LIST_NAMES, Knowledge
+from reasoner.inference.compile import Compiled, compile_network
+from reasoner.inference.evidence import Evidence
+from reasoner.inference.explain import leave_one_out
+from reasoner.inference.kernel import Posterior, posterior
+from reasoner.inference.observe import weights
+from reasoner.inference.network import Network
+from reasoner.safety.rules import RuleContext, evaluate
+from reasoner.safety.screens import ScreenResult, Screening
+
+__all__ = ["Beliefs", "beliefs", "contributions", "hypotheses_advice"]
+
+LIST_ORDER = tuple(LIST_NAMES.values())
+_NOTICEABLE = 0.05  # nats: below it an answer is not named as for or against
+
+
+@dataclass(frozen=True)
+class Beliefs:
+    """One side: network, evidence in the order recorded, posterior, and each reading's effect."""
+
+    side: Side
+    compiled: Compiled
+    network: Network
+    evidence: Evidence
+    posterior: Posterior
+    without: np.ndarray  # (readings, causes): posterior if that reading alone were unknown
+
+    def chance(self, hypothesis: str) -> float:
+        """P(hypothesis | what was observed)."""
+        return float(self.posterior.chance[self.network.cause_index[hypothesis]])
+
+    def base(self, hypothesis: str) -> float:
+        """Its base rate here, modifiers included."""
+        return float(self.network.prior[self.network.cause_index[hypothesis]])
+
+
+def beliefs(facts: Facts, rules: RuleContext, side: Side) -> Beliefs:
+    """Beliefs about one side. `facts` and `rules` look at that side."""
+    knowledge = facts.knowledge
+    compiled = compile_network(knowledge, facts.state.context.setting or "not_stated", _modifiers(knowledge, rules))
+    seen = {**_composites(knowledge, rules), **observed(facts, side)}
+    evidence = weights(compiled, seen, {k: (q.value, q.se) for k, q in graded(facts, side).items()})
+    network = compiled.network
+    return Beliefs(
+        side, compiled, network, evidence, posterior(network, evidence), leave_one_out(network, evidence)
+    )
+
+
+def _modifiers(knowledge: Knowledge, rules: RuleContext) -> frozenset[tuple[str, int]]:
+    """(hypothesis, place in its list) of every modifier whose fact certainly holds; unknown adds no factor."""
+    return frozenset(
+        (h.id, place)
+        for h in knowledge.hypotheses.values()
+        for place, modifier in enumerate(h.modifiers)
+        if evaluate(modifier.fact, rules).verdict.certainly
+    )
+
+
+def _composites(knowledge: Knowledge, rules: RuleContext) -> dict[str, Observed]:
+    """Rules and scores as findings: met is present, not met is absent, else no observation."""
+    found = {}
+    for finding in knowledge.findings.values():
+        if finding.composite is None:
+            continue
+        rule = finding.composite
+        if isinstance(rule, dict) and set(rule) == {"screen"}:
+            state = rules.screen_state(rule["screen"])
+            if state in ("met", "not_met"):
+                found[finding.id] = Observed("present" if state == "met" else "absent")
+            continue
+        verdict = evaluate(finding.id, rules).verdict
+        if not verdict.unknown:
+            found[finding.id] = Observed("present" if verdict.certainly else "absent")
+    return found
+
+
+def contributions(believed: Beliefs, hypothesis: str) -> tuple[Contribution, ...]:
+    """Effect of each reading on one hypothesis if it alone were unknown, strongest first, in nats of log odds."""
+    place = believed.network.cause_index[hypothesis]
+    now = _logit(believed.chance(hypothesis))
+    made = [
+        Contribution(r.name, "", now - _logit(float(believed.without[i, place])), float(believed.without[i, place]))
+        for i, r in enumerate(believed.evidence.readings)
+    ]
+    return tuple(sorted(made, key=lambda c: -abs(c.nats)))
+
+
+def hypotheses_advice(
+    knowledge: Knowledge, believed: Beliefs, screens: Iterable[ScreenResult], *, side: str | None
+) -> tuple[HypothesisAdvice, ...]:
+    """Every hypothesis, list by list, most likely first."""
+    by_screen = {r.screen.id: r for r in screens}
+    made = []
+    for name in LIST_NAMES:
+        ranked = sorted(
+            (h for h in knowledge.hypotheses.values() if h.list == name), key=lambda h: -believed.chance(h.id)
+        )
+        for place, h in enumerate(ranked):
+            states = [_shown_state(by_screen[s]) for s in _screens_of(knowledge, h.id) if s in by_screen]
+            chance, base = believed.chance(h.id), believed.base(h.id)
+            serious = name == "serious"
+            reasons = contributions(believed, h.id)
+            made.append(
+                HypothesisAdvice(
+                    id=h.id,
+                    name=h.name,
+                    list=LIST_NAMES[name],
+                    chance=chance,
+                    base=base,
+                    words=must_not_miss_words(states, chance, base)
+                    if serious
+                    else fit_words(chance, base, place == 0, knowledge.policy.words_fit_best),
+                    for_=tuple(c.name for c in reasons if c.nats > _NOTICEABLE),
+                    against=tuple(c.name for c in reasons if c.nats < -_NOTICEABLE),
+                    side=side,
+                    screen_state=min(states, key=_STRENGTH.index) if states else None,
+                    next_step=h.next_step,
+                )
+            )
+    return tuple(made)
+
+
+_STRENGTH = ("met", "open", "not_met", "does_not_apply")
+
+
+def _shown_state(result: ScreenResult) -> str:
+    return result.state
+
+
+def _screens_of(knowledge: Knowledge, hypothesis: str) -> tuple[str, ...]:
+    named = [s.id for s in knowledge.screens.values() if hypothesis in s.hypotheses]
+    return tuple(dict.fromkeys((*knowledge.hypotheses[hypothesis].screens, *named)))
+
+
+def _logit(chance: float) -> float:
+    clipped = min(max(chance, 1e-12), 1 - 1e-12)
+    return log(clipped / (1 - clipped))

@@ -1,0 +1,139 @@
+"""Options on one side: gates first, then the chance of a worthwhile change for those that may be tried now."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from reasoner.advice.records import OptionAdvice
+from reasoner.facts.facts import Facts
+from reasoner.graph.knowledge import Knowledge
+from reasoner.graph.records import Effect, OptionRecord
+from reasoner.inference.evidence import Evidence
+from reasoner.inference.network import Network
+from reasoner.inference.responses import CONTACT, response_chances
+from reasoner.options.gate import Gatekeeper, GateResult
+from reasoner.options.value import Response, Worth, response, worth
+from reasoner.safety.rules import evaluate
+
+__all__ = ["Belief", "judge_option", "links_of", "options_advice"]
+
+LANES = ("due", "try_now", "protect", "ask_or_send")
+_STATES = ("offered", "caution", "not_yet", "barred")
+COVERED_LANES = ("due", "try_now")
+
+
+@dataclass(frozen=True)
+class Belief:
+    """The network of one side and what was observed there."""
+
+    network: Network
+    evidence: Evidence
+
+
+def judge_option(option: OptionRecord, gates: Gatekeeper) -> GateResult:
+    """The gate's verdict on one option: its load classes, its own cautions, and whom the pack covers."""
+    return gates.judge(option.load_classes, option.cautions, covered_only=option.lane in COVERED_LANES)
+
+
+def options_advice(
+    facts: Facts, gates: Gatekeeper, belief: Belief, *, side: str | None
+) -> tuple[OptionAdvice, ...]:
+    """Every option in its lane; what may be tried is sorted by value, the barred are never ranked."""
+    knowledge = facts.knowledge
+    judged = [(o, judge_option(o, gates)) for o in knowledge.options.values()]
+    figures = {
+        o.id: found
+        for o, gate in judged
+        if o.lane == "try_now" and gate.state != "barred" and (found := _figures(o, facts)) is not None
+    }
+    worths = _worths(figures, knowledge, belief)
+    made = [_advice(o, gate, figures.get(o.id), worths.get(o.id), gates, side) for o, gate in judged]
+    return tuple(
+        sorted(
+            made,
+            key=lambda a: (
+                LANES.index(a.lane), not a.relevant, _STATES.index(a.state), -(a.value if a.value is not None else -1)
+            ),
+        )
+    )
+
+
+def _figures(option: OptionRecord, facts: Facts) -> Response | None:
+    """Figures on the sign that this case retests; else on the region's main measure; else the first stated."""
+    effect = _effect(option, facts)
+    return None if effect is None else response(effect, facts.knowledge, len(option.acts_on))
+
+
+def _effect(option: OptionRecord, facts: Facts) -> Effect | None:
+    wanted = (*facts.state.retest_signs, facts.knowledge.region.main_measure)
+    for sign in wanted:
+        for effect in option.effects:
+            if effect.sign == sign:
+                return effect
+    return option.effects[0] if option.effects else None
+
+
+def links_of(option: OptionRecord, figures: Response, network: Network, *, touch_only: bool = False) -> np.ndarray:
+    """(n,) chances that each cause brings the response: targets, and the hidden contact node."""
+    links = np.zeros(len(network.causes))
+    links[network.cause_index[CONTACT]] = figures.contact_c
+    if not touch_only:
+        for target in option.acts_on:
+            if target in network.cause_index:
+                links[network.cause_index[target]] = figures.target_c
+    return links
+
+
+def _worths(figures: dict[str, Response], knowledge: Knowledge, belief: Belief) -> dict[str, Worth]:
+    if not figures:
+        return {}
+    rows: list[np.ndarray] = []
+    for touch_only in (False, True):
+        rows += [
+            links_of(knowledge.options[ident], f, belief.network, touch_only=touch_only) for ident, f in figures.items()
+        ]
+    leaks = np.array([f.leak for f in figures.values()] * 2)
+    chances = response_chances(belief.network, belief.evidence, np.array(rows), leaks)
+    half = len(figures)
+    return {
+        ident: worth(f, float(chances[i]), float(chances[half + i])) for i, (ident, f) in enumerate(figures.items())
+    }
+
+
+def _advice(
+    option: OptionRecord,
+    gate: GateResult,
+    figures: Response | None,
+    value: Worth | None,
+    gates: Gatekeeper,
+    side: str | None,
+) -> OptionAdvice:
+    reasons = [b.say for b in gate.barriers]
+    if option.lane == "try_now" and gate.state != "barred" and figures is None:
+        reasons.append("no figure for this sign")
+    return OptionAdvice(
+        id=option.id,
+        name=option.name,
+        lane=option.lane,
+        state=gate.state,
+        value=None if value is None else value.value,
+        if_touch=None if value is None else value.if_touch,
+        chance_real_change=None if value is None else value.if_hold,
+        certainty="" if figures is None else figures.certainty,
+        sign="" if figures is None else figures.sign,
+        reasons=tuple(dict.fromkeys(reasons)),
+        missing=gate.missing,
+        relevant=_relevant(option, gates),
+        side=side,
+    )
+
+
+def _relevant(option: OptionRecord, gates: Gatekeeper) -> bool:
+    """Worth showing: its `consider_when` is not certainly false, or one of its screens is met or open."""
+    if option.for_screens and any(gates.screening.result(s).closing for s in option.for_screens):
+        return True
+    if option.for_screens and option.consider_when is None:
+        return False
+    return evaluate(option.consider_when, gates.rules).verdict.possibly

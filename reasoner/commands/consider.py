@@ -1,0 +1,45 @@
+"""`reasoner consider FILE`: one answer about one snapshot."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from pathlib import Path
+
+from reasoner.commands import load_knowledge
+from reasoner.problems import InputRefused, Problem
+
+__all__ = ["add_arguments", "run"]
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Arguments of `reasoner consider`."""
+    parser.add_argument("file", metavar="FILE", type=Path, help="a snapshot in YAML; only `region` is required")
+    parser.add_argument("--json", action="store_true", help="as JSON, schema 1")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print what the tool would say about the snapshot now."""
+    from datetime import UTC, datetime
+
+    from reasoner.advice.advise import advise
+    from reasoner.consult.snapshot import read_snapshot, state_of
+
+    document = read_snapshot(args.file)
+    region = document.value.get("region")
+    if not isinstance(region, str):
+        raise InputRefused(
+            [Problem("S-KEY", "a snapshot names its region", "write `region: ankle` first", str(args.file), 1)]
+        )
+    knowledge = load_knowledge(args.knowledge, region)
+    now = datetime.now(UTC)
+    advice = advise(knowledge, state_of(document, knowledge, now), now)
+    if args.json:
+        from reasoner.views.advice_json import as_json
+
+        print(json.dumps(as_json(advice), indent=1, ensure_ascii=False))
+    else:
+        from reasoner.views.considered import print_considered
+
+        print_considered(advice, knowledge)
+    return 0

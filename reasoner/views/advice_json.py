@@ -1,0 +1,93 @@
+"""Advice as the JSON that scripts rely on. Every key of schema 1 is always there; `chance` always is a number."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from reasoner.advice.records import Advice, HypothesisAdvice, OptionAdvice, Question, ScreenAdvice
+
+__all__ = ["SCHEMA", "as_json"]
+
+SCHEMA = 1
+
+
+def as_json(advice: Advice) -> dict[str, Any]:
+    """Plain data, ready for json.dumps."""
+    return {
+        "schema": SCHEMA,
+        "region": advice.region,
+        "knowledge": advice.knowledge,
+        "covered": advice.covered,
+        "screening_complete": advice.screening_complete,
+        "blocked": advice.blocked,
+        "ask_first": [_question(q) for q in advice.ask_first],
+        "screens": [_screen(s) for s in advice.screens],
+        "hypotheses": [_hypothesis(h) for h in advice.hypotheses],
+        "questions": [_question(q) for q in advice.questions],
+        "options": [_option(o) for o in advice.options],
+        "answers_with_weight": advice.informative,
+        "approximate": advice.approximate,
+        "impossible": list(advice.impossible),
+    }
+
+
+def _question(q: Question) -> dict[str, Any]:
+    return {
+        "id": q.id,
+        "kind": q.kind,
+        "ask": q.ask,
+        "gain_bits": round(q.gain_bits, 6),
+        "minutes": q.minutes,
+        "position": q.position,
+        "why": q.why,
+    }
+
+
+def _screen(s: ScreenAdvice) -> dict[str, Any]:
+    return {
+        "id": s.id,
+        "name": s.name,
+        "state": s.state,
+        "send": s.send,
+        "hands": s.hands,
+        "met_by": list(s.met_by),
+        "missing": list(s.missing),
+        "resolved": s.resolved,
+        "say": s.say,
+        "next_step": s.next_step,
+        "not_excluded": s.not_excluded,
+        "score": None if s.score is None else list(s.score),
+    }
+
+
+def _hypothesis(h: HypothesisAdvice) -> dict[str, Any]:
+    found = {
+        "id": h.id,
+        "name": h.name,
+        "list": h.list,
+        "chance": h.chance,
+        "range": None if h.range is None else list(h.range),
+        "base": h.base,
+        "words": h.words,
+        "for": list(h.for_),
+        "against": list(h.against),
+    }
+    return found if h.side is None else {**found, "side": h.side}
+
+
+def _option(o: OptionAdvice) -> dict[str, Any]:
+    found = {
+        "id": o.id,
+        "name": o.name,
+        "lane": o.lane,
+        "state": o.state,
+        "value": o.value,
+        "chance_real_change": o.chance_real_change,
+        "if_touch": o.if_touch,
+        "certainty": o.certainty,
+        "sign": o.sign,
+        "relevant": o.relevant,
+        "reasons": list(o.reasons),
+        "missing": list(o.missing),
+    }
+    return found if o.side is None else {**found, "side": o.side}
