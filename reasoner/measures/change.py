@@ -13,8 +13,17 @@ from statistics import NormalDist
 from typing import Literal
 
 __all__ = [
-    "PAIN_WORSE", "UNWANTED", "ChangeClass", "Chances", "SignChange", "Verdict", "benefit", "chances", "change_class",
-    "sign_change", "verdict",
+    "PAIN_WORSE",
+    "UNWANTED",
+    "Chances",
+    "ChangeClass",
+    "SignChange",
+    "Verdict",
+    "benefit",
+    "chances",
+    "change_class",
+    "sign_change",
+    "verdict",
 ]  # fmt: skip
 
 ChangeClass = Literal["beyond", "within", "worse"]

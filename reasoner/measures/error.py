@@ -1,6 +1,7 @@
 """How far a measured number may be off: standard error of measurement (SEM) and least detectable change (MDC).
 
-MDC95 = 1.96 * sqrt(2) * SEM: two occasions each bring their error (Weir 2005, J Strength Cond Res 19(1):231-240).
+MDC95 = 1.96 * sqrt(2) * SEM: two occasions each bring their error (Weir 2005, J Strength
+Cond Res 19(1):231-240; from memory).
 Figures come from the measure's own records, by tool, rater and interval; nothing is worked out from other measures.
 """
 
@@ -14,7 +15,7 @@ from typing import Literal
 from reasoner.graph.records import Basis, ErrorFigure, Measure
 
 __all__ = [
-    "ErrorUsed", "Interval", "Rater", "combined_error", "mdc95", "mdc_from_sem", "sem_from_mdc",
+    "ErrorUsed", "Interval", "Rater", "combined_error", "mdc_from_sem", "sem_from_mdc",
     "side_difference_error", "standard_error", "within_visit_sem",
 ]  # fmt: skip
 
@@ -135,13 +136,6 @@ def combined_error(*parts: ErrorUsed | None) -> ErrorUsed | None:
     basis = max((part.basis for part in known), key=_BASIS_ORDER.index)
     note = "; ".join(dict.fromkeys(part.note for part in known if part.note))
     return ErrorUsed(hypot(*(part.value for part in known)), None, basis, note)
-
-
-def mdc95(
-    measure: Measure, tool: str | None = None, interval: Interval = "within_visit", trials: int | None = None
-) -> ErrorUsed | None:
-    """The error whose `.mdc95` a change of this measure is held against: within rater; see `standard_error`."""
-    return standard_error(measure, tool, "within", interval, trials)
 
 
 def within_visit_sem(measure: Measure) -> float:
