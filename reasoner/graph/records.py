@@ -140,6 +140,7 @@ class GroupMember:
     agreement: Figure | None = None
     basis: Basis
     evidence: tuple[str, ...] = ()
+    derived: str = ""  # the arithmetic, where sens or spec is not printed in the evidence entry itself
     note: str = ""
 
 
@@ -426,6 +427,7 @@ class Window:
     say: str = ""
     basis: Basis
     evidence: tuple[str, ...] = ()
+    derived: str = ""  # how the weeks follow, where they are not printed in the evidence entry itself
     note: str = ""
 
 
@@ -532,6 +534,8 @@ class Setting:
     name: str
     aliases: tuple[str, ...] = ()
     accounts_for: tuple[str, ...] = ()
+    # what a time said together with it counts from ("sprain 6 weeks ago")
+    counts_from: Literal["injury", "surgery", "cast_off", "union_on_film", "symptoms"] | None = None
     about: str = ""
 
 

@@ -44,7 +44,6 @@ _WORDS: Mapping[str, tuple[str, ...]] = {
     "surgery": ("any",),
     "orders": ("known", "not_seen", "conflicting"),
     "weight_bearing": ("non", "touch", "partial", "as_tolerated", "full"),
-    "immobilised_position": ("plantarflexed", "neutral", "dorsiflexed"),
     "days_since": _ANCHORS,
     "weeks_since": _ANCHORS,
 }
@@ -74,11 +73,13 @@ _EXAMPLES: Mapping[str, str] = {
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One step of a rule. `operator` is empty for a finding id and for a step that has no known operator."""
+    """One step of a rule. `operator` is empty for a finding id and for a step the grammar does not have; `meant` is
+    then the operator it seems to be, if any."""
 
     path: FieldPath
     rule: Any
     operator: str
+    meant: str = ""
     under_not: bool = False
     negative_points: bool = False
 
@@ -103,7 +104,8 @@ def operator_of(rule: Mapping[str, Any]) -> str:
 def steps(rule: Any, path: FieldPath = (), under_not: bool = False, negative: bool = False) -> Iterator[Step]:
     """The rule itself and every rule inside it, outermost first."""
     operator = operator_of(rule) if isinstance(rule, dict) else ""
-    yield Step(path, rule, operator, under_not, negative)
+    fits = bool(operator) and _fits(operator, rule)
+    yield Step(path, rule, operator if fits else "", operator, under_not, negative)
     if not operator:
         return
     value = rule[operator]
@@ -159,20 +161,20 @@ def _wrong(step: Step) -> Wrong | None:
         return None if rule else Wrong(path, "found an empty rule", "write a finding id or {all: [a, b]}")
     if not isinstance(rule, dict):
         return Wrong(path, f"found {_shown(rule)} as a rule", "write a finding id or {all: [a, b]}")
-    if not step.operator:
+    if not step.meant:
         word = next(iter(rule), "")
         near = nearest(str(word), OPERATORS, 1)
         if set(rule) == {"at_least"}:
             near = ("of",)
         hint = f"write {_EXAMPLES[near[0]]}" if near else "rules: " + ", ".join(OPERATORS)
         return Wrong((*path, word), f"found no rule called {word}", hint)
-    allowed = {step.operator, *OPERATORS[step.operator]}
+    allowed = {step.meant, *OPERATORS[step.meant]}
     extra = next((k for k in rule if k not in allowed), None)
     if extra is not None:
-        hint = f"write {_EXAMPLES[step.operator]}; join two rules with all: or any:"
-        return Wrong((*path, extra), f"found {extra} beside {step.operator}", hint)
-    if not _fits(step.operator, rule):
-        return Wrong(path, f"the rule {step.operator} is not complete", f"write {_EXAMPLES[step.operator]}")
+        hint = f"write {_EXAMPLES[step.meant]}; join two rules with all: or any:"
+        return Wrong((*path, extra), f"found {extra} beside {step.meant}", hint)
+    if not step.operator:
+        return Wrong(path, f"the rule {step.meant} is not complete", f"write {_EXAMPLES[step.meant]}")
     return _unknown_word(step)
 
 

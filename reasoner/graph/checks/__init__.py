@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from reasoner.graph.checks import acts, beliefs, figures, ids, references, rules, words
 from reasoner.graph.checks.base import Check
-from reasoner.graph.checks.references import CHECKS as REFERENCES
 from reasoner.graph.pack import Pack
 from reasoner.problems import Problem
 
 __all__ = ["CHECKS", "check"]
 
-CHECKS: tuple[Check, ...] = (*REFERENCES,)
+CHECKS: tuple[Check, ...] = tuple(
+    one for module in (references, rules, ids, figures, beliefs, acts, words) for one in module.CHECKS
+)
 
 
 def check(pack: Pack) -> list[Problem]:

@@ -11,15 +11,16 @@ from reasoner.problems import Problem
 
 __all__ = ["Check", "Finder", "Spot", "rule"]
 
-# what a rule's function yields: the record's place is taken from `record`
+
 @dataclass(frozen=True, slots=True)
 class Spot:
-    """Where and what: a record with a `place`, the field path, what was found, and how to mend it."""
+    """What a rule yields: a record with a `place`, the field path in it, what was found, and how to mend it."""
 
     record: object
     path: tuple[str | int, ...]
     message: str
     hint: str = ""
+    level: str = "error"
 
 
 Finder = Callable[[Pack], Iterator[Spot]]
@@ -41,7 +42,7 @@ class Check:
         """Problems found, each with file and line."""
         for spot in self.find(pack):
             place = spot.record.place  # type: ignore[attr-defined]  # every record read from a file has one
-            yield Problem(self.code, spot.message, spot.hint, place.file, place.at(*spot.path))
+            yield Problem(self.code, spot.message, spot.hint, place.file, place.at(*spot.path), spot.level)
 
 
 def rule(code: str) -> Callable[[Finder], Check]:

@@ -50,6 +50,7 @@ _RULE_KINDS = {
     "screen": "screen",
     "suspected": "hypothesis",
     "competence": "load_class",
+    "immobilised_position": "immobilised_position",
 }
 _CONTEXT = ("age", "sex", "setting", "side", "days_since", "immobilised", "surgery")
 _WHERE = {
@@ -112,6 +113,8 @@ def _known(pack: Pack, kind: str, record: Any) -> frozenset[str]:
         return frozenset(knowledge.settings) | {"not_stated"}
     if kind == "procedure":
         return frozenset(p.id for p in knowledge.region.procedures)
+    if kind == "immobilised_position":
+        return frozenset(p.id for p in knowledge.region.immobilised_positions)
     if kind == "tool":
         return frozenset(t.id for t in record.tools)
     if kind == "context":
@@ -130,7 +133,7 @@ def unknown_id(pack: Pack) -> Iterator[Spot]:
     for kind, record in pack.every():
         for path, target, ident in references(kind, record):
             known = _known(pack, target, record)
-            if ident not in known:
+            if ident not in known and not (target == "immobilised_position" and not known):  # then any word is taken
                 near = nearest(ident, sorted(known), 1)
                 field = ".".join(p for p in path if isinstance(p, str))
                 what = "finding or group" if target == "sign" else target.replace("_", " ")
