@@ -1,0 +1,213 @@
+"""A typed line -> commands or something to look at. The same line means the same in a terminal and in a script,
+except that a script has no current question: there every answer names what it is about."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+
+from reasoner.case.state import CaseState, Value
+from reasoner.consult import commands as c
+from reasoner.consult.agenda import Ask
+from reasoner.graph.knowledge import Knowledge, plain
+from reasoner.problems import nearest
+from reasoner.prompt.context_words import context_commands, duration
+from reasoner.prompt.items import item_commands, trials
+from reasoner.prompt.names import Lexicon
+from reasoner.prompt.parsed import Line, Refused, Unclear, View
+from reasoner.prompt.tokens import MARKS, NUMBER, SIDES, chunks, clean, is_sureness, split_reason, words
+from reasoner.prompt.verbs import VERBS, irritability, judgement, verb_line
+
+__all__ = ["accepted", "parse"]
+
+_BARE: Mapping[str, Value] = {
+    **MARKS,
+    "none of those": "absent", "none of these": "absent", "no none": "absent", "don't know": "unknown",
+    "dont know": "unknown", "not known": "unknown",
+}  # fmt: skip
+
+
+def parse(
+    line: str,
+    knowledge: Knowledge,
+    state: CaseState,
+    ask: Ask | None = None,
+    chosen: Mapping[tuple[str, str], str] | None = None,
+) -> Line:
+    """Read one line. `ask` is the current question, None in a script. Empty means nothing, always.
+
+    Raises Refused (nothing of the line counts) or Unclear (a near name: one of its candidates may be chosen).
+    """
+    text = clean(line)
+    if not text:
+        return Line()
+    lexicon = Lexicon(knowledge, state, chosen or {})
+    if ask is not None:
+        answered = _answer_to(ask, text, lexicon)
+        if answered is not None:
+            return answered
+    found = verb_line(text, lexicon)
+    if found is not None:
+        return found
+    if ask is not None and ask.kind == "text":
+        return _own_words(ask, text, lexicon)
+    if ask is not None and ask.kind == "judgement" and not _is_block(text):
+        return Line((judgement(text, lexicon),))
+    if ask is not None and ask.kind == "irritability" and re.search(r"\d|little|some|much|lot", text):
+        return Line((irritability(text),))
+    if plain(text) in _BARE or is_sureness(text) is not None:
+        raise Refused(f"'{text}' answers no question here", "name what it is about: NAME + or NAME -")
+    return _block(text, lexicon, ask)
+
+
+def _block(text: str, lexicon: Lexicon, ask: Ask | None) -> Line:
+    """Chunks between commas, each a fact about the case, an answer or a measure."""
+    said, reason = split_reason(text)
+    found: list[c.Command] = []
+    for chunk in chunks(said):
+        marked = any(token in ("+", "-", "?") or token.startswith("~") for token in words(chunk))
+        context = None if marked else context_commands(chunk, lexicon)
+        if context is None and ask is not None and not marked:
+            context = _short_context(ask, chunk)
+        found += context if context is not None else _items(chunk, lexicon, reason, ask)
+    return Line(tuple(found))
+
+
+def _items(chunk: str, lexicon: Lexicon, reason: str, ask: Ask | None) -> tuple[c.Command, ...]:
+    first = words(chunk)[0]
+    if len(chunk.split()) == 1 and first not in lexicon.tables["finding"]:
+        near = nearest(first, VERBS, 1)
+        if near:
+            raise Refused(f"'{chunk}' is not understood", f"did you mean: {near[0]}?")
+    return item_commands(chunk, lexicon, reason)
+
+
+def _short_context(ask: Ask, chunk: str) -> tuple[c.Command, ...] | None:
+    """A bare time where the current question is when something was: 6 weeks."""
+    if ask.kind == "context" and ask.name.startswith("days_since."):
+        timed = duration(chunk.lower())
+        if timed is not None and not timed[1]:
+            return (c.SetAnchor(ask.name.partition(".")[2], timed[0]),)
+    return None
+
+
+def _is_block(text: str) -> bool:
+    tokens = words(text)
+    return bool(tokens) and (tokens[-1] in ("+", "-", "?") or tokens[-1].startswith("~"))
+
+
+# ------------------------------------------------------------------------------------------------ the question
+
+
+def _answer_to(ask: Ask, text: str, lexicon: Lexicon) -> Line | None:
+    """A short answer to the current question; None if the line is something else."""
+    word = plain(text)
+    if word in ("", "y", "n") or text in ("?", "-", "+") or word in _BARE:
+        value = _BARE.get(text.lower()) or _BARE.get(word)
+        return _valued(ask, value, text) if value is not None else None
+    sure = is_sureness(text)
+    if sure is not None and ask.kind == "finding":
+        return Line((c.Answer(ask.name, "present" if sure >= 0.5 else "absent", None, sure),))
+    if ask.kind == "measure":
+        return _bare_numbers(ask, text, lexicon)
+    if ask.kind == "bundle":
+        return _bundle_parts(ask, text, lexicon)
+    if ask.kind == "context":
+        return _context_word(ask, word, text, lexicon)
+    return None
+
+
+def accepted(ask: Ask) -> Line:
+    """The plan that a question proposes, taken up: by y, or by an empty line where the loop allows it."""
+    commands = (ask.accepts,) if ask.accepts is not None else ()
+    return Line(commands, View("options") if isinstance(ask.accepts, c.TakeAdvice) else None)
+
+
+def _valued(ask: Ask, value: Value, text: str) -> Line | None:
+    if ask.kind == "finding":
+        return Line((c.Answer(ask.name, value),))
+    if ask.kind == "bundle":
+        return Line((c.AnswerBundle(ask.name, value),))
+    if ask.accepts is not None and value == "present" and text.lower() in ("y", "yes"):
+        return accepted(ask)
+    if ask.kind == "confirm":
+        return Line(view=View("skip"))
+    if ask.kind == "context":
+        return _context_valued(ask, value)
+    if ask.kind == "text" and text.lower() not in ("?", "y", "n", "+", "-"):
+        return Line((c.Write(ask.name, text),))  # "no", "none": their words
+    return None
+
+
+def _context_valued(ask: Ask, value: Value) -> Line | None:
+    if value == "present":
+        return None
+    name, none = ask.name, value == "absent"
+    if name.startswith("days_since."):
+        return Line((c.SetAnchor(name.partition(".")[2], none=none),))
+    if name == "immobilised":
+        return Line((c.SetImmobilised(none=none, unknown=not none),))
+    if name == "surgery":
+        return Line((c.SetSurgery(none=none, unknown=not none),))
+    if name in ("age", "sex", "setting") and not none:
+        return Line((c.SetContext(name, None),))  # type: ignore[arg-type]
+    return None
+
+
+def _context_word(ask: Ask, word: str, text: str, lexicon: Lexicon) -> Line | None:
+    if ask.name == "side" and word in SIDES:
+        return Line((c.SetContext("side", SIDES[word]),))
+    if ask.name == "age" and re.fullmatch(r"\d{1,3}", word):
+        return Line((c.SetContext("age", float(word)),))
+    if ask.name == "sex" and word in ("f", "m"):
+        return Line((c.SetContext("sex", {"f": "female", "m": "male"}[word]),))
+    if ask.name == "setting" and lexicon.exact("setting", text) is None and len(chunks(text)) == 1:
+        near = lexicon.near("setting", text)
+        if near and context_commands(text, lexicon) is None and not _is_block(text):
+            raise Unclear("setting", word, near)
+    return None
+
+
+def _bare_numbers(ask: Ask, text: str, lexicon: Lexicon) -> Line | None:
+    """`4`, `L 3 3.5 R 9`: the measure that was asked for needs no name."""
+    first = text.split()[0].lower()
+    after_side = first.lstrip("lr:=")
+    if not (NUMBER.match(first) or first in SIDES or (after_side != first and NUMBER.match(after_side))):
+        return None
+    return Line(trials(ask.name, text, lexicon))
+
+
+def _bundle_parts(ask: Ask, text: str, lexicon: Lexicon) -> Line | None:
+    """`34, no`: an age and one answer for the findings of the question."""
+    bundle = next(b for b in lexicon.knowledge.region.always_ask if b.id == ask.name)
+    if "age" not in bundle.context:
+        return None
+    found: list[c.Command] = []
+    for part in chunks(text):
+        if re.fullmatch(r"\d{1,3}", part):
+            found.append(c.SetContext("age", float(part)))
+        elif part.lower() in _BARE:
+            found.append(c.AnswerBundle(ask.name, _BARE[part.lower()]))
+        else:
+            return None
+    return Line(tuple(found))
+
+
+# ------------------------------------------------------------------------------------------------ their words
+
+
+def _own_words(ask: Ask, text: str, lexicon: Lexicon) -> Line:
+    """Free text for the current question; but answers that are exact stay answers, and a slip is asked about."""
+    if text in ("?", "y", "n", "+", "-"):
+        raise Refused(f"'{text}': this question wants words", "type them, or: skip")
+    if _is_block(text) or NUMBER.search(text):
+        try:
+            return Line(tuple(cmd for chunk in chunks(text) for cmd in item_commands(chunk, lexicon)))
+        except (Refused, Unclear):
+            pass
+    if len(text.split()) == 1:
+        near = nearest(text.lower(), VERBS, 1)
+        if near:
+            heading = ask.name.replace("_", " ")
+            raise Refused(f"'{text}': a slip for {near[0]}?", f"if these are their words: {heading}: {text}")
+    return Line((c.Write(ask.name, text),))

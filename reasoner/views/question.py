@@ -1,0 +1,25 @@
+"""The current question: one at a time, what may be typed, and where the patient has to be for it."""
+
+from __future__ import annotations
+
+from reasoner.consult.agenda import Ask
+from reasoner.graph.knowledge import Knowledge
+from reasoner.views.page import Block, Gap, Heading, Page, Para
+
+__all__ = ["question"]
+
+
+def question(ask: Ask | None, knowledge: Knowledge, position: str = "") -> Page:
+    """The question; a change of position is said above it. `position`: where the patient is now."""
+    if ask is None:
+        return (Para("Nothing more to ask. plan, or: close", tone="quiet"),)
+    blocks: list[Block] = [Gap()]
+    if ask.position and ask.position != position:
+        names = {p.id: p.name for p in knowledge.region.positions}
+        blocks.append(Heading(names.get(ask.position, ask.position).upper()))
+    if ask.progress:
+        blocks.append(Heading("  " + ask.progress, tone="quiet"))
+    blocks.append(Para(ask.text, tone="strong"))
+    if ask.hint:
+        blocks.append(Para(ask.hint, indent=4, tone="quiet"))
+    return tuple(blocks)

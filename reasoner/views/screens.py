@@ -1,0 +1,108 @@
+"""The danger screens: what is met, what is open and why, what was resolved; never a number, never a reassurance."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from reasoner.advice.records import Advice, ScreenAdvice
+from reasoner.consult.words import listed, number
+from reasoner.graph.knowledge import Knowledge
+from reasoner.views.page import Block, Gap, Heading, Page, Para, Rows
+
+__all__ = ["SEND", "alert", "board", "fact_name", "screens_line"]
+
+SEND = {
+    "emergency": "emergency: send now",
+    "same_day": "same day",
+    "urgent": "urgent",
+    "routine": "routine",
+}
+HANDS = {
+    "nothing": "nothing is done to this joint meanwhile",
+    "protect_only": "only protection meanwhile",
+    "active_pain_free": "only active, pain-free movement meanwhile",
+    "unrestricted": "what may be done meanwhile is not limited by it",
+}
+
+
+def fact_name(knowledge: Knowledge, name: str) -> str:
+    """A finding, measure, screen or context fact in words; "finding@side" keeps its side."""
+    ident, _, side = name.partition("@")
+    record = knowledge.findings.get(ident) or knowledge.measures.get(ident) or knowledge.screens.get(ident)
+    said = record.name if record is not None else ident.replace("days_since.", "days since ").replace("_", " ")
+    return f"{said} {side}".strip() if side in ("left", "right") else said
+
+
+def alert(advice: Advice, knowledge: Knowledge) -> Page:
+    """The one interrupting message: an emergency or same-day screen is met. Empty if none is."""
+    met = [s for s in _standing(advice, "met") if s.send in ("emergency", "same_day")]
+    blocks: list[Block] = []
+    for screen in met:
+        blocks.append(Heading(f"STOP  {screen.name}: criteria met", SEND[screen.send], "danger"))
+        if screen.say:
+            blocks.append(Para(screen.say))
+        blocks.append(Para(f"by: {listed(fact_name(knowledge, n) for n in screen.met_by)}"))
+        blocks.append(Para(f"next: {screen.next_step}", tone="strong"))
+        blocks.append(Para(HANDS[screen.hands]))
+    return tuple(blocks)
+
+
+def board(advice: Advice, knowledge: Knowledge) -> Page:
+    """All screens by state."""
+    blocks: list[Block] = [*alert(advice, knowledge)]
+    less = [s for s in _standing(advice, "met") if s.send not in ("emergency", "same_day")]
+    for screen in less:
+        blocks.append(Heading(f"{screen.name}: criteria met", SEND[screen.send], "caution"))
+        blocks.append(Para(f"{screen.say} next: {screen.next_step}".strip()))
+    still = _standing(advice, "open")
+    if still:
+        blocks += [Gap(), Heading("Open: not excluded, answers missing")]
+        blocks.append(Rows(tuple((s.name, SEND[s.send], _missing(s, knowledge)) for s in still), first=30))
+    resolved = [s for s in advice.screens if s.resolved]
+    if resolved:
+        blocks += [Gap(), Heading("Resolved for now; any new or worse sign arms them again")]
+        rows = ((s.name, f"not excluded: {s.not_excluded}" if s.not_excluded else "") for s in resolved)
+        blocks.append(Rows(tuple(rows)))
+    not_met = [s for s in advice.screens if s.state == "not_met" and not s.resolved]
+    if not_met:
+        blocks += [Gap(), Heading("Criteria not met on these answers; not excluded")]
+        blocks.append(Para(listed((s.name + _score(s) for s in not_met), 30)))
+    away = [s.name for s in advice.screens if s.state == "does_not_apply" and not s.resolved]
+    if away:
+        blocks += [Gap(), Heading("Do not apply here, which says nothing either way", tone="quiet")]
+        blocks.append(Para(listed(away, 30), tone="quiet"))
+    return tuple(blocks)
+
+
+def screens_line(advice: Advice, knowledge: Knowledge) -> Page:
+    """A short reading once nothing stands in the way: what these answers do not exclude."""
+    if advice.blocked:
+        return alert(advice, knowledge)
+    if not advice.screening_complete:
+        return ()
+    left = [s for s in advice.screens if s.state in ("not_met", "does_not_apply", "open") and s.not_excluded]
+    names = "; ".join(dict.fromkeys(s.not_excluded for s in left))
+    text = "No stop-now criteria met on these answers."
+    return (Para(f"{text} Not excluded by them: {names}." if names else text),)
+
+
+def _standing(advice: Advice, state: str) -> list[ScreenAdvice]:
+    order = ("emergency", "same_day", "urgent", "routine")
+    found = (s for s in advice.screens if s.state == state and not s.resolved)
+    return sorted(found, key=lambda s: order.index(s.send))
+
+
+def _missing(screen: ScreenAdvice, knowledge: Knowledge) -> str:
+    return listed(_unique(fact_name(knowledge, n) for n in screen.missing), 3) + _score(screen)
+
+
+def _unique(names: Iterable[str]) -> list[str]:
+    return list(dict.fromkeys(names))
+
+
+def _score(screen: ScreenAdvice) -> str:
+    if screen.score is None:
+        return ""
+    low, high = screen.score
+    points = number(low) if low == high else f"{number(low)} to {number(high)}"
+    return f" (score {points}; no value of it opens anything)"
