@@ -1,0 +1,325 @@
+"""What to ask next: danger first, then the story, then what tells most; always one thing, never the only one allowed.
+
+The order is a suggestion. Nothing here records anything; a question that was skipped stays visible as missing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterator
+from dataclasses import dataclass
+from itertools import chain
+from typing import Literal
+
+from reasoner.advice.asking import context_question
+from reasoner.advice.records import Question
+from reasoner.case import events as ev
+from reasoner.consult import words
+from reasoner.consult.commands import ChooseSigns, Close, Command, OpenVisit, TakeAdvice
+from reasoner.consult.gates import may_ask
+from reasoner.consult.measuring import baseline_of, needs_retest, signs
+from reasoner.consult.noting import HEADINGS
+from reasoner.consult.situation import Situation
+from reasoner.consult.treating import open_loop
+
+__all__ = ["Ask", "next_ask", "unfinished"]
+
+AskKind = Literal[
+    "confirm", "context", "bundle", "finding", "measure", "text", "signs", "irritability", "judgement", "retest", "act"
+]
+Steps = Callable[[Situation], Iterator["Ask"]]
+
+_WORTH_ASKING = 0.005  # bits: below it no remaining question is suggested
+_STORY = ("problem",)
+_MORE_STORY = ("day", "goal", "worries")
+_SINCE_LAST = ("straight_after", "that_night", "next_day", "unwanted", "home_done", "health_change")
+_PLAN = ("conclusion", "home", "next_visit", "return_if", "plan")
+
+
+@dataclass(frozen=True, slots=True)
+class Ask:
+    """One question. `name` is what it is about (finding, bundle, measure, heading, context name).
+
+    `accepts`: what a y to a `confirm` does; for the other kinds the plan that an empty line takes up, never a fact.
+    """
+
+    id: str
+    kind: AskKind
+    name: str
+    text: str
+    hint: str = ""
+    why: str = ""
+    position: str = ""
+    progress: str = ""
+    accepts: Command | None = None
+
+
+def next_ask(case: Situation, skipped: Collection[str] = ()) -> Ask | None:
+    """The next thing worth asking; None when nothing is left."""
+    return next((ask for ask in _all(case) if ask.id not in skipped), None)
+
+
+def _all(case: Situation) -> Iterator[Ask]:
+    if case.open_visit is None:
+        number = case.state.visit + 1 if case.state.visits else 1
+        text = f"No visit is open. Open visit {number}?"
+        yield Ask("visit.open", "confirm", "visit", text, "y opens it", accepts=OpenVisit())
+        return
+    yield from chain.from_iterable(step(case) for step in _STEPS)
+
+
+# ------------------------------------------------------------------------------------------------ danger
+
+
+def _intake(case: Situation) -> Iterator[Ask]:
+    """Side first: nothing can be recorded for a side that is not known; then how and when it started."""
+    context = case.state.context
+    if context.side is None:
+        text = "Which side, how did it start, when, anything done to it?"
+        yield Ask("context.side", "context", "side", text, "for example: left, sprain, 6 weeks ago, no surgery")
+    known = {
+        "setting": context.setting is not None,
+        "days_since.injury": bool({"injury", "symptoms"} & set(context.days_since)),
+        "surgery": context.surgery is not None,
+        "immobilised": context.immobilised is not None,
+    }
+    for name, is_known in known.items():
+        if not is_known and name not in context.unknown:
+            yield _context(case, name)
+    if context.surgery is not None and not context.surgery.none:
+        for name, there in (
+            ("days_since.surgery", "surgery" in context.days_since),
+            ("orders", context.surgery.orders != "unknown"),
+        ):
+            if not there:
+                yield _context(case, name)
+
+
+def _context(case: Situation, name: str, why: str = "") -> Ask:
+    hints = {
+        "setting": "one of: " + "; ".join(s.name for s in case.knowledge.region.settings if s.id != "not_stated"),
+        "days_since.injury": "for example: injury 6 weeks ago; or: injury none, symptoms 2 years",
+        "surgery": "none, or what and when: operation 8 weeks ago",
+        "immobilised": "none, or for example: boot 3 weeks",
+        "days_since.surgery": "for example: operation 8 weeks ago",
+        "orders": "orders known, orders not seen, orders conflicting",
+        "age": "years",
+    }
+    return Ask(f"context.{name}", "context", name, context_question(name).ask, hints.get(name, ""), why)
+
+
+def _stop_now(case: Situation) -> Iterator[Ask]:
+    """The always-ask set and what an emergency or same-day screen still needs."""
+    urgent = [q for q in case.advice.ask_first if q.id != "side" and not _later(case, q)]
+    total = len(urgent)
+    for number, question in enumerate(urgent, 1):
+        ask = _of_question(case, question)
+        if ask is not None:
+            yield Ask(
+                ask.id, ask.kind, ask.name, ask.text, ask.hint, ask.why, ask.position, f"stop-now {number} of {total}"
+            )
+
+
+def _other_screens(case: Situation) -> Iterator[Ask]:
+    """What an urgent or routine screen still needs: after the story."""
+    for question in case.advice.ask_first:
+        if _later(case, question):
+            ask = _of_question(case, question)
+            if ask is not None:
+                yield ask
+
+
+def _later(case: Situation, question: Question) -> bool:
+    first = {
+        name
+        for s in case.advice.screens
+        if s.state == "open" and not s.resolved and s.send in ("emergency", "same_day")
+        for name in s.missing
+    }
+    bundled = {name for b in case.knowledge.region.always_ask for name in (b.id, *b.findings, *b.context)}
+    return question.id not in first and question.id not in bundled
+
+
+def _blocked(case: Situation) -> Iterator[Ask]:
+    """A stop: hand over, then end."""
+    if not case.advice.blocked:
+        return
+    met = [s for s in case.advice.screens if s.state == "met" and not s.resolved]
+    hint = f"or, if it has been dealt with: resolve {met[0].name}: done ..." if met else ""
+    if not _written(case, "handover"):
+        yield Ask("text.handover", "text", "handover", HEADINGS["handover"], hint)
+    yield Ask("close", "confirm", "close", "End this visit here?", "y closes it; " + hint, accepts=Close())
+
+
+def _of_question(case: Situation, question: Question) -> Ask | None:
+    """An Ask for a question of the advice; None if it was asked in this visit and could not be answered."""
+    name = question.id
+    bundles = {b.id: b for b in case.knowledge.region.always_ask}
+    if name in bundles:
+        said = [b for b in case.state.bundles if b.bundle == name and b.visit == case.state.visit]
+        if said and said[-1].value == "unknown":
+            return None
+        hint = "n none of these, y one of them, ? not known"
+        return Ask(f"bundle.{name}", "bundle", name, question.ask, hint, question.why)
+    if name in case.knowledge.findings:
+        if _asked(case, name):
+            return None
+        return Ask(
+            f"finding.{name}", "finding", name, question.ask, "y, n, ? or ~.7", question.why, question.position
+        )
+    if name in case.knowledge.measures:
+        record = case.knowledge.measures[name]
+        example = f"{record.name} L ... R ..." if record.sided else f"{record.name} ..."
+        return Ask(f"measure.{name}", "measure", name, question.ask, example, question.why, question.position)
+    if name in case.state.context.unknown or name.startswith("competence."):
+        return None
+    return _context(case, name, question.why)
+
+
+def _asked(case: Situation, finding: str) -> bool:
+    """Asked and not answerable in this visit: not asked again."""
+    return any(
+        a.value == "unknown" and a.finding == finding and a.visit == case.state.visit
+        for a in case.facts.standing.values()
+    )
+
+
+# ------------------------------------------------------------------------------------------------ story
+
+
+def _written(case: Situation, heading: str) -> bool:
+    return any(n.heading == heading and n.visit == case.state.visit for n in case.state.notes)
+
+
+def _texts(case: Situation, headings: tuple[str, ...]) -> Iterator[Ask]:
+    for heading in headings:
+        if not _written(case, heading):
+            yield Ask(f"text.{heading}", "text", heading, HEADINGS[heading], "their words; skip leaves it open")
+
+
+def _since_last(case: Situation) -> Iterator[Ask]:
+    if case.state.visit > 1:
+        yield from _texts(case, _SINCE_LAST)
+
+
+def _story(case: Situation) -> Iterator[Ask]:
+    first = case.state.visit == 1
+    if first:
+        yield from _texts(case, _STORY)
+    yield from _signs(case)
+    if first and case.state.irritability is None:
+        yield Ask(
+            "irritability", "irritability", "irritability",
+            "What sets it off, how much of that, how bad 0-10, how long to settle?",
+            "for example: ten stairs, some, 5/10, 5 min   (how much: little, some, much)",
+        )
+    if first:
+        yield from _texts(case, _MORE_STORY)
+
+
+def _signs(case: Situation) -> Iterator[Ask]:
+    """The retest signs: a plan that may be accepted as it stands, then their values before treatment."""
+    region = case.knowledge.region
+    usual = tuple(dict.fromkeys(s for s in (region.function_sign, region.pain_sign, region.main_measure) if s))
+    if not case.state.retest_signs and usual:
+        names = ", ".join(case.knowledge.measures[s].name for s in usual)
+        spoken = _function_words(case)
+        text = f"Retest every time: {names}?" + (f' Function: "{spoken}".' if spoken else "")
+        hint = "[enter] takes these; or: signs ..."
+        yield Ask("signs", "signs", "signs", text, hint, accepts=ChooseSigns(usual, spoken))
+    for sign in (region.function_sign, region.pain_sign):
+        if sign and sign in (case.state.retest_signs or usual):
+            yield from _baseline(case, sign)
+
+
+def _function_words(case: Situation) -> str:
+    """The first clause of the problem as they told it."""
+    told = [n.text for n in case.state.notes if n.heading == "problem"]
+    return told[-1].split(",")[0].split(";")[0].strip()[:60] if told else ""
+
+
+def _baseline(case: Situation, sign: str) -> Iterator[Ask]:
+    record = case.knowledge.measures[sign]
+    side = case.one_side(None, record.sided)
+    if side is None or baseline_of(case, sign, side) is not None or not may_ask(case, record.load_classes, side):
+        return
+    text = record.how or f"{record.name}?"
+    if sign == case.knowledge.region.function_sign and case.state.function_words:
+        text = f'"{case.state.function_words}": how well now, 0-10?'
+    low, high = (words.number(v) for v in record.possible)
+    hint = f"{low} to {high}" if record.possible == (0.0, 10.0) else f"{record.name} L ... R ..."
+    yield Ask(f"measure.{sign}", "measure", sign, text, hint, position=record.position)
+
+
+# ------------------------------------------------------------------------------------------------ examination
+
+
+def _retest(case: Situation) -> Iterator[Ask]:
+    loop = open_loop(case)
+    if loop is None or loop.visit != case.state.visit:
+        return
+    parts = []
+    for sign in signs(case):
+        record = case.knowledge.measures[sign]
+        side = loop.side if record.sided else "none"
+        taken = baseline_of(case, sign, side)
+        if taken is not None:
+            parts.append(f"{record.name} (was {words.number(sum(taken.values) / len(taken.values))})")
+    text = f"Again now: {', '.join(parts) or 'nothing was measured before'}"
+    yield Ask("retest", "retest", "retest", text, "retest ...; add: new symptom, swelling or worse gait if so")
+
+
+def _examination(case: Situation) -> Iterator[Ask]:
+    if case.knowledge.region.main_measure:
+        yield from _baseline(case, case.knowledge.region.main_measure)
+    if _advised_here(case):
+        return
+    for question in case.advice.questions:
+        if question.gain_bits < _WORTH_ASKING:
+            continue
+        ask = _of_question(case, question)
+        if ask is not None and ask.id not in ("context.side",):
+            yield ask
+
+
+def _advised_here(case: Situation) -> bool:
+    """Were the options looked at in this visit?"""
+    for recorded in reversed(case.state.log):
+        if isinstance(recorded.event, ev.VisitOpened):
+            return False
+        if isinstance(recorded.event, ev.Advised):
+            return True
+    return False
+
+
+def _treatment(case: Situation) -> Iterator[Ask]:
+    if case.stamp.role == "graduate" and not any(j.visit == case.state.visit for j in case.state.judgements):
+        yield Ask(
+            "judgement", "judgement", "judgement",
+            "Before mine: what limits, most likely first, how sure, what would change your mind?",
+            "for example: FIRST > SECOND; fairly sure; would change if ...",
+        )
+    if not _advised_here(case):
+        yield Ask("options", "act", "options", "Look at the options?", "[enter] or: options", accepts=TakeAdvice())
+        return
+    given = [p for p in case.state.loops if p.visit == case.state.visit and _counts(case, p.option)]
+    if not given:
+        yield Ask("act", "act", "treat", "Treat, ask on, or plan?", "treat NAME dose; next; plan: ...")
+
+
+def _counts(case: Situation, option: str) -> bool:
+    return needs_retest(case.knowledge.options.get(option))
+
+
+def _ending(case: Situation) -> Iterator[Ask]:
+    yield from _texts(case, _PLAN)
+    yield Ask("close", "confirm", "close", "Close the visit?", "y closes it", accepts=Close())
+
+
+_STEPS: tuple[Steps, ...] = (
+    _retest, _blocked, _intake, _since_last, _stop_now, _story, _other_screens, _examination, _treatment, _ending,
+)
+
+
+def unfinished(case: Situation, skipped: Collection[str]) -> tuple[str, ...]:
+    """Texts of skipped questions that are still open: they stay visible."""
+    return tuple(ask.text for ask in _all(case) if ask.id in skipped)

@@ -1,0 +1,23 @@
+"""May this be asked of the joint now? The same gates on load classes as for techniques."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+from reasoner.advice.asking import unanswered
+from reasoner.case.state import Side
+from reasoner.consult.situation import Situation
+from reasoner.options.gate import Gatekeeper
+from reasoner.safety.rules import evaluate
+from reasoner.safety.screens import Screening
+
+__all__ = ["may_ask"]
+
+
+def may_ask(case: Situation, load_classes: Iterable[str], side: Side) -> bool:
+    """Is every load class of a test or measure open on this side (with or without a caution)?"""
+    screening = Screening(case.facts)
+    facts = replace(case.facts, side=None if side == "none" else side)
+    covered = evaluate(case.knowledge.region.covers, screening.rules_for(facts)).verdict
+    return Gatekeeper(screening, facts, covered, unanswered(case.facts)).judge(load_classes).open
