@@ -55,7 +55,7 @@ def beliefs(facts: Facts, rules: RuleContext, side: Side) -> Beliefs:
     """Beliefs about one side. `facts` and `rules` look at that side."""
     knowledge = facts.knowledge
     compiled = compile_network(knowledge, facts.state.context.setting or "not_stated", _modifiers(knowledge, rules))
-    seen = {**_composites(knowledge, rules), **observed(facts, side)}
+    seen = {**observed(facts, side), **_composites(knowledge, rules)}
     evidence = weights(compiled, seen, {k: (q.value, q.se) for k, q in graded(facts, side).items()})
     network = compiled.network
     return Beliefs(
