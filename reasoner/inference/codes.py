@@ -1,0 +1,56 @@
+"""Problems that show only when the figures are worked out together: code -> reference text."""
+
+from __future__ import annotations
+
+__all__ = ["CODES"]
+
+CODES: dict[str, str] = {
+    "N-CANNOT-HOLD": """These accuracies cannot all hold.
+
+The published specificity of a test leaves less room than the other causes linked to the same finding already take in
+the study's setting: the leak would be below 0. Either shrink the unpublished links to it by the factor named (and say
+so under derived:), or mark this link sensitivity_only: true (its strength then comes from LR-, and the finding's
+stated leak is used).""",
+    "N-LEAK-RAISED": """A leak below the floor was raised to it.
+
+Too small leaks are the dangerous error: one odd answer would then prove a rare disease. The floors are in policy.yaml
+(told findings higher than tested ones); a higher published specificity lowers the floor for its finding.""",
+    "N-LEAK-MISSING": """A finding that hypotheses are linked to states no leak.
+
+The leak is the chance of the finding in somebody with none of the modelled causes. State a word or a figure with its
+basis, or a published specificity on one of its links.""",
+    "N-ZERO-ONE": """A figure of 0 or 1 was taken as almost 0 or almost 1.
+
+Nothing is certain: 0 of 20 is not never. With counts write (k + .5)/(n + 1); without them the policy's
+stand-in is used.""",
+    "N-POLARITY": """A test whose positive result makes its hypothesis less likely.
+
+Its LR+ is below 1 (sensitivity and specificity together below 1). Store it in its other polarity: word the finding so
+that present speaks for the hypothesis.""",
+    "N-LEVELS": """Levels of a measured finding do not fit.
+
+A measured finding with K-1 cuts needs K-1 chances, not rising from mild to severe (or mean and sd, from which they
+are worked out). A plain chance or an accuracy fits only a single cut.""",
+    "N-CUTS": """Cuts of a measured finding are not in order.
+
+They run from mild to severe: rising where larger is worse, falling where smaller is worse.""",
+    "N-SPREAD": """A published standard deviation is hardly more than the error of measuring.
+
+The spread of true values cannot be told from it; half of the published SD is used.""",
+    "N-GROUP-TEST": """A test in a group tells nothing.
+
+Its sensitivity and specificity together are not above 1, so it is not a reading of the group's sign. Leave it out.""",
+    "N-GROUP-LINK": """A hypothesis is linked to a test that belongs to a group.
+
+Tests in a group count once, through the group. Link the hypothesis to the group's id instead.""",
+    "N-GROUP-REFERENCE": """A group's reference hypothesis states its own link, or cannot be linked.
+
+Its link is worked out from the members' published accuracy; leave the stated one out. Without any published accuracy
+the reference hypothesis must state its link to the group.""",
+    "N-NO-AGREEMENT": """A hand-felt sign on which examiners do not agree carries no weight.
+
+The lower end of its published agreement (kappa) is 0 or below, so its links are dropped.""",
+    "N-RISK-RATIO": """A risk ratio is used as an odds ratio.
+
+Base rates are moved in odds. A published risk ratio is converted at the base rate of each setting.""",
+}

@@ -1,0 +1,76 @@
+"""Why the chances are what they are: one reading left out at a time, step by step, and a few causes jointly."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import product
+
+import numpy as np
+
+from reasoner.inference.evidence import Evidence
+from reasoner.inference.kernel import LIMITS, Limits, posteriors
+from reasoner.inference.network import Network, Numbers
+from reasoner.inference.rows import Variation
+
+__all__ = ["MOST_JOINT", "joint", "leave_one_out", "steps"]
+
+MOST_JOINT = 6
+_CLIP = 1e-15  # log odds stay finite
+
+
+def leave_one_out(network: Network, evidence: Evidence, *, limits: Limits = LIMITS) -> Numbers:
+    """P(cause | all readings but one), (readings, n), in the order recorded. The differences do not add up."""
+    count = len(evidence.readings)
+    if not count:
+        return np.zeros((0, len(network.causes)))
+    weights = {
+        node: np.stack([_product(network, evidence, node, skip=k) for k in range(count)], axis=1)
+        for node in evidence.weights
+    }
+    return posteriors(network, evidence, Variation(rows=count, weights=weights), limits=limits).chance
+
+
+def steps(network: Network, evidence: Evidence, *, limits: Limits = LIMITS) -> Numbers:
+    """What each reading added to every cause's log odds (nats), (readings, n), in the order recorded.
+
+    They add up to the whole move from base rate to posterior; another order would share it out otherwise.
+    """
+    count = len(evidence.readings)
+    weights = {
+        node: np.stack([_product(network, evidence, node, first=k) for k in range(count + 1)], axis=1)
+        for node in evidence.weights
+    }
+    chance = posteriors(network, evidence, Variation(rows=count + 1, weights=weights), limits=limits).chance
+    kept = np.clip(chance, _CLIP, 1.0 - _CLIP)
+    return np.diff(np.log(kept) - np.log1p(-kept), axis=0)
+
+
+def _product(
+    network: Network, evidence: Evidence, node: str, *, first: int | None = None, skip: int | None = None
+) -> Numbers:
+    """Weights of a node from the first so many readings, or from all but one."""
+    weights = np.ones(network.levels(node))
+    for place, reading in enumerate(evidence.readings[:first]):
+        if reading.node == node and place != skip:
+            weights = weights * reading.weights
+    return weights
+
+
+def joint(network: Network, evidence: Evidence, causes: Sequence[str], *, limits: Limits = LIMITS) -> Numbers:
+    """P(these causes jointly | evidence): shape (2,) * len(causes), index 1 = present. At most six causes.
+
+    Raises ValueError for more, or for evidence that is impossible.
+    """
+    if len(causes) > MOST_JOINT:
+        raise ValueError(f"at most {MOST_JOINT} causes jointly")
+    places = [network.cause_index[cause] for cause in causes]
+    states = np.array(list(product((0.0, 1.0), repeat=len(places))))
+    prior = np.repeat(network.prior[:, None], len(states), axis=1)
+    prior[places] = states.T
+    before = np.where(states == 1.0, network.prior[places], 1.0 - network.prior[places]).prod(axis=1)
+    log = posteriors(network, evidence, Variation(rows=len(states), prior=prior), limits=limits).log_evidence
+    top = log[before > 0].max(initial=-np.inf)
+    if np.isneginf(top):
+        raise ValueError("the evidence is impossible")
+    mass = before * np.exp(log - top)
+    return np.asarray((mass / mass.sum()).reshape((2,) * len(places)))

@@ -1,0 +1,174 @@
+"""What the next answer is worth: for every finding not yet asked, the chance of each answer and what it would do.
+
+"Below level l" is one row that needs no digit (for yes/no: absent); what is above follows by subtraction. A member
+of a group is a noisy reading of the group's sign: its answers are mixtures of the sign's levels.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from reasoner.inference.evidence import Evidence
+from reasoner.inference.freeze import independent_levels, updated
+from reasoner.inference.kernel import LIMITS, Limits, Posterior, peak_bits, posterior, posteriors
+from reasoner.inference.network import Network, Numbers
+from reasoner.inference.rows import Variation
+
+__all__ = ["Asked", "Candidates", "candidates", "entropy_bits", "gain_bits"]
+
+
+@dataclass(frozen=True, eq=False)
+class Asked:
+    """A question: what is asked, the node it bears on, and P(answer | level), (answers, K); None: the level itself."""
+
+    name: str
+    node: str
+    table: Numbers | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Candidates:
+    """answer[q, o] = P(answer o | evidence), 0 beyond a question's answers; given[q, o] = P(cause | that too), (n,).
+
+    Answers of a yes/no finding: 0 = absent, 1 = present. exact[q] is False where only the cheap formula was used.
+    """
+
+    names: tuple[str, ...]
+    answer: Numbers
+    given: Numbers
+    exact: npt.NDArray[np.bool_]
+    now: Posterior
+
+    @property
+    def approximate(self) -> bool:
+        """Was anything taken approximately?"""
+        return self.now.approximate or not bool(self.exact.all())
+
+
+def entropy_bits(chance: Numbers) -> Numbers:
+    """H(p) of a yes/no, in bits; 0 at 0 and 1.
+
+    >>> entropy_bits(np.array([0.5, 0.0, 1.0])).tolist()
+    [1.0, 0.0, 0.0]
+    """
+    tiny = np.finfo(np.float64).tiny
+    p, q = np.maximum(chance, tiny), np.maximum(1.0 - chance, tiny)
+    return np.asarray(np.maximum(-(chance * np.log2(p) + (1.0 - chance) * np.log2(q)), 0.0))
+
+
+def gain_bits(found: Candidates, weights: Numbers | None = None) -> Numbers:
+    """Expected fall in summed entropy of the causes, (questions,), each cause weighted by `weights` (n,)."""
+    each = np.ones(found.now.chance.shape) if weights is None else weights
+    now: float = entropy_bits(found.now.chance) @ each
+    after = np.einsum("qo,qo->q", found.answer, entropy_bits(found.given) @ each)
+    return np.asarray(np.maximum(now - after, 0.0))
+
+
+def candidates(
+    network: Network,
+    evidence: Evidence,
+    asked: Sequence[str | Asked],
+    *,
+    weights: Numbers | None = None,
+    limits: Limits = LIMITS,
+) -> Candidates:
+    """Every answer to every question, exactly; `asked` names nodes or gives `Asked`.
+
+    With more than `limits.live_bits` open, only the best `limits.exact` by the cheap formula (causes taken as
+    independent, entropies weighted by `weights`) are exact; the rest keep the cheap figures and say so.
+    """
+    questions = [Asked(a, a) if isinstance(a, str) else a for a in asked]
+    now = posterior(network, evidence, limits=limits)
+    exact = np.ones(len(questions), dtype=bool)
+    if len(questions) > limits.exact and peak_bits(network, evidence) > limits.live_bits:
+        cheap = _gather(questions, [_cheap(network, evidence, q.node, now.chance) for q in questions], exact, now)
+        best = np.argsort(-gain_bits(cheap, weights), kind="stable")[: limits.exact]
+        exact[:] = False
+        exact[best] = True
+        some = candidates(network, evidence, [questions[k] for k in best], limits=limits)
+        width = min(cheap.answer.shape[1], some.answer.shape[1])
+        answer, given = cheap.answer.copy(), cheap.given.copy()
+        answer[best, :width], given[best, :width] = some.answer[:, :width], some.given[:, :width]
+        return Candidates(cheap.names, answer, given, exact, now)
+    return _gather(questions, _levels(network, evidence, [q.node for q in questions], now, limits), exact, now)
+
+
+def _levels(
+    network: Network, evidence: Evidence, nodes: Sequence[str], now: Posterior, limits: Limits
+) -> list[tuple[Numbers, Numbers]]:
+    """For each node P(level | evidence), (K,), and P(cause and level | evidence), (K, n)."""
+    cuts = [(node, cut) for node in dict.fromkeys(nodes) for cut in range(1, network.levels(node))]
+    if not cuts or now.impossible:
+        return [_known_level(network, node, now.chance) for node in nodes]
+    batch = posteriors(network, evidence, _rows_below(network, evidence, cuts), limits=limits)
+    share = np.exp(batch.log_evidence[1:] - batch.log_evidence[0])
+    mass = dict(zip(cuts, zip(share, batch.chance[1:] * share[:, None], strict=True), strict=True))
+    found = {}
+    for node in dict.fromkeys(nodes):
+        steps = [mass[node, cut] for cut in range(1, network.levels(node))]
+        whole = np.array([0.0, *(float(s) for s, _ in steps), 1.0])
+        joint = np.array([np.zeros_like(now.chance), *(j for _, j in steps), batch.chance[0]])
+        found[node] = np.maximum(np.diff(whole), 0.0), np.maximum(np.diff(joint, axis=0), 0.0)
+    return [found[node] for node in nodes]
+
+
+def _rows_below(network: Network, evidence: Evidence, cuts: Sequence[tuple[str, int]]) -> Variation:
+    """Row 0: as it is; row r: also "below this level". A finding already open gets it in its weights."""
+    rows = len(cuts) + 1
+    keep, log = np.ones((len(network.causes), rows)), np.zeros(rows)
+    weights: dict[str, Numbers] = {}
+    for row, (node, cut) in enumerate(cuts, start=1):
+        if node in evidence.weights:
+            if node not in weights:
+                weights[node] = np.repeat(evidence.weights[node][:, None], rows, axis=1)
+            weights[node][cut:, row] = 0.0
+        else:
+            place = network.place(node)
+            keep[:, row] = 1.0 - network.reach[place][:, cut - 1]
+            log[row] = _log(1.0 - network.leak[place][cut - 1])
+    return Variation(rows=rows, weights=weights, keep=keep, log=log)
+
+
+def _log(value: float) -> float:
+    return float(np.log(value)) if value > 0 else -np.inf
+
+
+def _known_level(network: Network, node: str, chance: Numbers) -> tuple[Numbers, Numbers]:
+    levels = np.eye(network.levels(node))[0]
+    return levels, levels[:, None] * chance
+
+
+def _cheap(network: Network, evidence: Evidence, node: str, chance: Numbers) -> tuple[Numbers, Numbers]:
+    """The same with independent causes at their chances now; for ranking."""
+    table = independent_levels(network, node, chance)
+    weight = evidence.weights.get(node)
+    shown = table.level if weight is None else table.level * weight
+    total = shown.sum()
+    share = shown / total if total > 0 else table.level
+    each = [updated(table, np.eye(share.size)[k], chance) for k in range(share.size)]
+    return share, share[:, None] * np.array(each)
+
+
+def _gather(
+    questions: Sequence[Asked],
+    levels: Sequence[tuple[Numbers, Numbers]],
+    exact: npt.NDArray[np.bool_],
+    now: Posterior,
+) -> Candidates:
+    """From levels to answers, padded to the widest question."""
+    mixed = [
+        (share, joint) if q.table is None else (q.table @ share, q.table @ joint)
+        for q, (share, joint) in zip(questions, levels, strict=True)
+    ]
+    width = max((share.size for share, _ in mixed), default=2)
+    answer = np.zeros((len(questions), width))
+    given = np.tile(now.chance, (len(questions), width, 1))
+    for q, (share, joint) in enumerate(mixed):
+        answer[q, : share.size] = share
+        seen = share > 0
+        given[q, : share.size][seen] = np.clip(joint[seen] / share[seen, None], 0.0, 1.0)
+    return Candidates(tuple(q.name for q in questions), answer, given, exact, now)

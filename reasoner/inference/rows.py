@@ -1,0 +1,177 @@
+"""A batch of rows for the kernel: what each row's network and evidence leave to be summed over.
+
+Rows are the last, contiguous axis everywhere; an array whose last axis is 1 is shared by all rows. Evidence that
+says only "below level m" (for yes/no: absent) folds into a cause's pair (off, on): exact, no digit needed.
+Everything else keeps a digit: the highest level reached so far. Pairs stay pairs; no odds are formed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from reasoner.inference.evidence import Evidence
+from reasoner.inference.network import Network, Numbers
+
+__all__ = ["Digit", "Frozen", "Rows", "Variation", "build"]
+
+
+@dataclass(frozen=True, eq=False)
+class Variation:
+    """How rows differ from the network and evidence given; every field may be left out. R = `rows`.
+
+    prior: (n, R). weights[node]: (K, R), in place of the evidence on that node. reach[node]: (n, K-1, R).
+    leak[node]: (K-1, R). keep: (n, R), a factor on "cause present" (extra absent evidence). log: (R,), added to the
+    log of P(evidence).
+    """
+
+    rows: int = 1
+    prior: Numbers | None = None
+    weights: Mapping[str, Numbers] = field(default_factory=dict)
+    reach: Mapping[str, Numbers] = field(default_factory=dict)
+    leak: Mapping[str, Numbers] = field(default_factory=dict)
+    keep: Numbers | None = None
+    log: Numbers | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Frozen:
+    """A finding taken as if the other causes were independent.
+
+    on, off: (n, K), P(level | cause on), P(level | cause off); level: (K,), P(level).
+    """
+
+    on: Numbers
+    off: Numbers
+    level: Numbers
+
+
+@dataclass(frozen=True, eq=False)
+class Digit:
+    """One open finding. stay[s, l] = 1 - u(l+1): a digit at l stays; push[s, l] = u(l) - u(l+1), l >= 1.
+
+    parents: causes that touch it. stay, push: (parents, K, R or 1); start: (K, R or 1), the leak's share of each
+    level; weights: (K, R or 1), largest 1.
+    """
+
+    node: str
+    parents: tuple[int, ...]
+    stay: Numbers
+    push: Numbers
+    start: Numbers
+    weights: Numbers
+
+
+@dataclass(frozen=True, eq=False)
+class Rows:
+    """off, on: (n, R or 1), summing to 1 in each row; log: (R,), log of every factor taken out; digits share axes."""
+
+    count: int
+    off: Numbers
+    on: Numbers
+    log: Numbers
+    digits: tuple[Digit, ...]
+
+    def part(self, first: int, last: int) -> Rows:
+        """Rows first..last-1."""
+
+        def cut(array: Numbers) -> Numbers:
+            return array if array.shape[-1] == 1 else np.ascontiguousarray(array[..., first:last])
+
+        digits = tuple(
+            Digit(d.node, d.parents, cut(d.stay), cut(d.push), cut(d.start), cut(d.weights)) for d in self.digits
+        )
+        return Rows(last - first, cut(self.off), cut(self.on), self.log[first:last], digits)
+
+
+def build(
+    network: Network, evidence: Evidence, vary: Variation, frozen: Mapping[str, Frozen] | None = None
+) -> Rows:
+    """Rows for a network, evidence and what varies. Raises ValueError for weights of a wrong length or sign."""
+    count = vary.rows
+    prior = network.prior[:, None] if vary.prior is None else vary.prior
+    on, off = prior.copy(), 1.0 - prior
+    log = np.zeros(count) if vary.log is None else vary.log.astype(np.float64, copy=True)
+    digits: list[Digit] = []
+    weights = {**{node: w[:, None] for node, w in evidence.weights.items()}, **vary.weights}
+    for node, given in weights.items():
+        place = network.place(node)
+        weight, scale = _scaled(node, given, network.leak[place].shape[0] + 1)
+        log += scale
+        if frozen is not None and node in frozen:
+            on, off = _fold_frozen(frozen[node], weight, on, off, log)
+            continue
+        reach = vary.reach.get(node, network.reach[place][:, :, None])
+        leak = vary.leak.get(node, network.leak[place][:, None])
+        if _is_below(weight):
+            keep, share = _below(weight, reach, leak)
+            on = on * keep
+            log += _log(share)
+        else:
+            digits.append(_digit(node, weight, reach, leak))
+    if vary.keep is not None:
+        on = on * vary.keep
+    total = on + off
+    log += _log(total).sum(axis=0)
+    total = np.where(total > 0, total, 1.0)
+    return Rows(count, off / total, on / total, log, tuple(digits))
+
+
+def _scaled(node: str, weights: Numbers, levels: int) -> tuple[Numbers, Numbers]:
+    """Weights with the largest 1 in each row, and the log of what was taken out; impossible rows become all ones."""
+    if weights.ndim != 2 or weights.shape[0] != levels:
+        raise ValueError(f"{node}: {levels} weights needed, one a level")
+    if not np.all((weights >= 0) & np.isfinite(weights)):
+        raise ValueError(f"{node}: weights must be numbers of 0 or more")
+    top = weights.max(axis=0)
+    return np.where(top > 0, weights / np.where(top > 0, top, 1.0), 1.0), _log(top)
+
+
+def _is_below(weight: Numbers) -> bool:
+    """Is every row either silent (all ones) or "below level m" (ones, then zeros)?"""
+    return bool(np.all((weight == 0) | (weight == 1)) and np.all(weight[:-1] >= weight[1:]))
+
+
+def _below(weight: Numbers, reach: Numbers, leak: Numbers) -> tuple[Numbers, Numbers]:
+    """Factor on "cause present" (n, R or 1) and on P(evidence) (R or 1) of "below level m", m from the ones."""
+    cut = weight.sum(axis=0).astype(np.intp) - 1  # level m is column m-1; m = K (silent) is the column of zeros added
+    reach = np.concatenate([reach, np.zeros_like(reach[:, :1])], axis=1)
+    leak = np.concatenate([leak, np.zeros_like(leak[:1])], axis=0)
+    if cut.shape[0] == 1:
+        return 1.0 - reach[:, cut[0]], 1.0 - leak[cut[0]]
+    rows = np.arange(cut.shape[0])
+    return (
+        1.0 - reach[:, cut, rows if reach.shape[-1] > 1 else 0],
+        1.0 - leak[cut, rows if leak.shape[-1] > 1 else 0],
+    )
+
+
+def _digit(node: str, weight: Numbers, reach: Numbers, leak: Numbers) -> Digit:
+    """A digit over the levels that the weights tell apart: neighbours of equal weight are one level."""
+    cuts = np.flatnonzero(np.any(weight[1:] != weight[:-1], axis=1))
+    reach, leak = reach[:, cuts], leak[cuts]
+    parents = np.flatnonzero(np.any(reach > 0, axis=(1, 2)))
+    reach = reach[parents]
+    nothing, all_ = np.zeros_like(reach[:, :1]), np.ones_like(reach[:, :1])
+    upper = np.concatenate([reach, nothing], axis=1)  # u(l+1)
+    push = np.concatenate([all_, reach], axis=1) - upper
+    start = np.concatenate([np.ones_like(leak[:1]), leak]) - np.concatenate([leak, np.zeros_like(leak[:1])])
+    levels = np.concatenate([[0], cuts + 1])
+    return Digit(node, tuple(parents.tolist()), 1.0 - upper, push, start, np.ascontiguousarray(weight[levels]))
+
+
+def _fold_frozen(
+    table: Frozen, weight: Numbers, on: Numbers, off: Numbers, log: Numbers
+) -> tuple[Numbers, Numbers]:
+    """Fold a frozen finding's share into the pairs; P(evidence) gets it once."""
+    whole = table.level @ weight
+    log += _log(whole)
+    whole = np.where(whole > 0, whole, 1.0)
+    return on * (table.on @ weight) / whole, off * (table.off @ weight) / whole
+
+
+def _log(value: Numbers) -> Numbers:
+    with np.errstate(divide="ignore"):
+        return np.asarray(np.log(value))
