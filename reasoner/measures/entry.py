@@ -92,7 +92,7 @@ def check_value(measure: Measure, value: float, bare: bool = True) -> Problem | 
     """
     low, high = measure.possible
     if not low <= value <= high:
-        message = f"{_show(value)} {measure.unit} is not possible for {measure.name} ({_show(low)} to {_show(high)})"
+        message = f"{_with_unit(value, measure)} is not possible for {measure.name} ({_show(low)} to {_show(high)})"
         hint = ""
         if bare and measure.unit == "cm" and low <= value / 10 <= high:
             hint = f"if these are millimetres, write {_show(value)}mm"
@@ -100,14 +100,19 @@ def check_value(measure: Measure, value: float, bare: bool = True) -> Problem | 
     if measure.unit == "count" and value != int(value):
         return Problem("M-RANGE", f"{_show(value)} is not a whole number", "count whole repetitions")
     if measure.usual is not None and not measure.usual[0] <= value <= measure.usual[1]:
-        usual = f"{_show(measure.usual[0])} to {_show(measure.usual[1])} {measure.unit}"
-        message = f"{_show(value)} {measure.unit} is unusual for {measure.name} (mostly {usual})"
+        usual = f"{_show(measure.usual[0])} to {_with_unit(measure.usual[1], measure)}"
+        message = f"{_with_unit(value, measure)} is unusual for {measure.name} (mostly {usual})"
         return Problem("M-USUAL", message, "check set-up and unit", level="info")
     return None
 
 
 def _show(number: float) -> str:
     return f"{number:.6g}"
+
+
+def _with_unit(number: float, measure: Measure) -> str:
+    named = measure.unit[:1].isalpha() or measure.unit[:1] == "%"  # a scale such as 0-10 is not a unit to name
+    return f"{_show(number)} {measure.unit}" if named else _show(number)
 
 
 # ------------------------------------------------------------------------------------------------ words
