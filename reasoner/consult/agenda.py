@@ -21,7 +21,7 @@ from reasoner.consult.noting import HEADINGS
 from reasoner.consult.situation import Situation
 from reasoner.consult.treating import open_loop
 
-__all__ = ["Ask", "next_ask", "unfinished"]
+__all__ = ["Ask", "ask_on", "next_ask", "unfinished"]
 
 AskKind = Literal[
     "confirm", "context", "bundle", "finding", "measure", "text", "signs", "irritability", "judgement", "retest", "act"
@@ -271,8 +271,16 @@ def _retest(case: Situation) -> Iterator[Ask]:
 def _examination(case: Situation) -> Iterator[Ask]:
     if case.knowledge.region.main_measure:
         yield from _baseline(case, case.knowledge.region.main_measure)
-    if _advised_here(case):
-        return
+    if not _advised_here(case):
+        yield from _telling(case)
+
+
+def ask_on(case: Situation, skipped: Collection[str] = ()) -> Ask | None:
+    """The question that tells most, also after the options were looked at; None if none is worth asking."""
+    return next((ask for ask in _telling(case) if ask.id not in skipped), None)
+
+
+def _telling(case: Situation) -> Iterator[Ask]:
     for question in case.advice.questions:
         if question.gain_bits < _WORTH_ASKING:
             continue

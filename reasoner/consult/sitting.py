@@ -79,17 +79,15 @@ class Sitting:
 
     @classmethod
     def take_up(
-        cls, knowledge: Knowledge, home: Path, case: str, *, clock: Clock, by: str, role: str,
-        adviser: Adviser = advise_now,
+        cls, knowledge: Knowledge, trail: Trail, *, clock: Clock, by: str, role: str, adviser: Adviser = advise_now
     ) -> tuple[Sitting, Outcome]:
         """A case that is there. An open visit goes on; after a closed one the next has to be opened."""
-        trail = Trail.open(home, case)
         region = trail.header.get("region")
         if region != knowledge.region.id:
             message = f"the case belongs to the region {region!r}, loaded is {knowledge.region.id!r}"
             raise InputRefused([Problem("", message, f"add: --region {region}")])
         if knowledge.files:
-            archive.keep(home, knowledge.digest, knowledge.files)
+            archive.keep(trail.home, knowledge.digest, knowledge.files)
         sitting = cls(knowledge, trail, clock=clock, by=by, role=role, adviser=adviser)
         return sitting, sitting.submit([Resume()])
 
@@ -132,8 +130,12 @@ class Sitting:
                 state = apply(state, self._as_recorded(event, len(self.trail.entries) + len(events) + 1, now))
                 events.append(event)
             says += decision.says
-        recorded = tuple(self._write(event, now) for event in events)
-        self.state = state  # equal to what was written one by one; keeps the advice already worked out on it
+        try:
+            recorded = tuple(self._write(event, now) for event in events)
+        except InputRefused:
+            self.state = state_of_trail(self.trail.entries)  # what stands on the disk, lines of another window included
+            raise
+        self.state = state
         return Outcome(recorded, tuple(says))
 
     def _decide(self, state: CaseState, command: Command, now: datetime) -> Decision:
@@ -150,9 +152,7 @@ class Sitting:
             line.name, line.payload, at=now, by=self.by, role=self.role, knowledge=self.knowledge.digest,
             texts=line.texts, after=len(self.trail.entries),
         )
-        recorded = self._as_recorded(event, entry.seq, now)
-        self.state = apply(self.state, recorded)
-        return recorded
+        return self._as_recorded(event, entry.seq, now)
 
 
 _ADVICE_HOLDS = 300.0  # seconds: answers expire with time, so advice does too

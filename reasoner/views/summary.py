@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from reasoner.case.events import Recorded, VisitOpened
+from reasoner.case.state import Loop, Measurement
 from reasoner.consult.describe import describe
 from reasoner.consult.irritability import judge_irritability
 from reasoner.consult.measuring import needs_retest
@@ -21,7 +22,8 @@ _MOST_MEASURES = 12
 def who(case: Situation) -> str:
     """Side, setting, age band, weeks, last visit: enough to notice the wrong person, too little to name one."""
     context = case.state.context
-    parts: list[str] = [{"left": "left", "right": "right", "both": "both sides"}.get(context.side or "", "side not known")]
+    sides = {"left": "left", "right": "right", "both": "both sides"}
+    parts: list[str] = [sides.get(context.side or "", "side not known")]
     if context.setting is not None and context.setting in case.knowledge.settings:
         parts.append(case.knowledge.settings[context.setting].name)
     if context.age is not None:
@@ -75,7 +77,8 @@ def summary(case: Situation) -> Page:
 def _measured(case: Situation, m: Measurement) -> tuple[str, str, str]:
     seen = "this visit" if m.visit == case.state.visit else f"from visit {m.visit}"
     after = ", after treatment" if m.phase == "retest" else ""
-    return case.knowledge.measures[m.measure].name + of_side(m.side), " ".join(number(v) for v in m.values), seen + after
+    name = case.knowledge.measures[m.measure].name + of_side(m.side)
+    return name, " ".join(number(v) for v in m.values), seen + after
 
 
 def _given(case: Situation, loop: Loop) -> str:

@@ -1,0 +1,170 @@
+"""`reasoner session [CASE|--new]`: a visit at the terminal, or from a script or pipe with the same lines."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import re
+import sys
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from reasoner.commands import load_knowledge
+from reasoner.problems import InputRefused, Problem, nearest
+
+if TYPE_CHECKING:
+    from reasoner.consult.sitting import Outcome, Sitting
+    from reasoner.graph.knowledge import Knowledge
+
+__all__ = ["add_arguments", "run"]
+
+ROLES = ("physio", "graduate", "mentor")
+_CODE = re.compile(r"[A-Za-z0-9]{1,8}", re.ASCII)
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Arguments of `reasoner session`."""
+    parser.add_argument("case", metavar="CASE", nargs="?", help="a case such as oak-heron-17")
+    parser.add_argument("--new", action="store_true", help="begin a new case; its name is drawn unless CASE gives one")
+    parser.add_argument("--script", metavar="FILE", type=Path, help="take the lines from a file instead of the keys")
+    parser.add_argument("--kind", choices=("real", "demo", "practice"), default="real", help="of a new case, for good")
+    parser.add_argument("--region", metavar="ID", default=None, help="knowledge for a new case")
+    parser.add_argument("--by", metavar="CODE", default=None, help="your code, never a name (or $REASONER_BY)")
+    parser.add_argument("--role", choices=ROLES, default=None, help="yours (or $REASONER_ROLE); default physio")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Open the case and work through it."""
+    from reasoner.views.render import make_console, show
+
+    sitting, outcome, new = _begin(args) if args.new else _take_up(args)
+    console = make_console()
+    show(_banner(sitting, outcome, new), console)
+    lines = _lines(args)
+    if lines is None:
+        from reasoner.prompt.loop import run_loop
+
+        run_loop(sitting)
+    else:
+        from reasoner.prompt.script import run_script
+
+        run_script(sitting, lines, str(args.script or "line"), lambda page: show(page, console))
+    return 0
+
+
+# ------------------------------------------------------------------------------------------------ the case
+
+
+def _begin(args: argparse.Namespace) -> tuple[Sitting, Outcome, bool]:
+    import random
+
+    from reasoner.consult.naming import new_case
+    from reasoner.consult.sitting import Sitting
+    from reasoner.trail.paths import cases, check_case, home
+
+    state = home(os.environ)
+    knowledge = _knowledge(args, args.region)
+    known = cases(state) if (state / "cases").is_dir() else []
+    case = check_case(args.case) if args.case else new_case(known, random.SystemRandom().choice)
+    sitting, outcome = Sitting.begin(
+        knowledge, state, case, args.kind, clock=_now, by=_code(args), role=_role(args)
+    )
+    return sitting, outcome, True
+
+
+def _take_up(args: argparse.Namespace) -> tuple[Sitting, Outcome, bool]:
+    from reasoner.consult.sitting import Sitting
+    from reasoner.trail.paths import home
+    from reasoner.trail.store import Trail
+
+    state = home(os.environ)
+    trail = Trail.open(state, _known_case(args, state))
+    knowledge = _knowledge(args, args.region or str(trail.header.get("region")))
+    sitting, outcome = Sitting.take_up(knowledge, trail, clock=_now, by=_code(args), role=_role(args))
+    return sitting, outcome, False
+
+
+def _known_case(args: argparse.Namespace, state: Path) -> str:
+    """The case meant. A mistyped name is asked about, or refused in a script; it never becomes a new case."""
+    from reasoner.trail.paths import cases, check_case
+
+    known = cases(state) if (state / "cases").is_dir() else []
+    if args.case is None:
+        listed = f"there are: {', '.join(known[-6:])}" if known else "there are none yet"
+        raise InputRefused([Problem("", "which case?", f"{listed}; a new one: reasoner session --new")])
+    case = check_case(args.case)
+    if case in known:
+        return case
+    near = nearest(case, known)
+    if near and _at_terminal(args):
+        answer = input(f"There is no case {case}. Do you mean {near[0]}? [y/n] ")
+        if answer.strip().lower() in ("y", "yes"):
+            return near[0]
+    hint = f"nearest: {', '.join(near)}" if near else "a new one: reasoner session --new"
+    raise InputRefused([Problem("", f"there is no case {case}", hint)])
+
+
+def _knowledge(args: argparse.Namespace, region: str | None) -> Knowledge:
+    return load_knowledge(args.knowledge, region) if region is not None else load_knowledge(args.knowledge)
+
+
+def _code(args: argparse.Namespace) -> str:
+    code: str = args.by or os.environ.get("REASONER_BY") or "unsigned"
+    if not _CODE.fullmatch(code):
+        hint = "write up to 8 letters or digits, never a name: KM"
+        raise InputRefused([Problem("", f"{code!r} is not a code", hint)])
+    return code
+
+
+def _role(args: argparse.Namespace) -> str:
+    role: str = args.role or os.environ.get("REASONER_ROLE") or ROLES[0]
+    if role not in ROLES:
+        raise InputRefused([Problem("", f"{role!r} is not a role", f"write one of: {', '.join(ROLES)}")])
+    return role
+
+
+# ------------------------------------------------------------------------------------------------ its lines
+
+
+def _at_terminal(args: argparse.Namespace) -> bool:
+    return args.script is None and sys.stdin.isatty()
+
+
+def _lines(args: argparse.Namespace) -> Iterable[str] | None:
+    """Lines of the script or pipe; None at a terminal."""
+    if args.script is not None:
+        from reasoner.trail.files import refusing
+
+        with refusing(args.script, "read the script"):
+            return _text(args.script.read_bytes(), str(args.script))
+    return None if sys.stdin.isatty() else _piped()
+
+
+def _text(data: bytes, name: str) -> list[str]:
+    try:
+        return data.decode("utf-8-sig").splitlines()
+    except UnicodeDecodeError as error:
+        line = data[: error.start].count(b"\n") + 1
+        raise InputRefused([Problem("", "not UTF-8 text", "save it as UTF-8", name, line)]) from error
+
+
+def _piped() -> Iterator[str]:
+    """Lines as they arrive, so that each is recorded before the next is waited for."""
+    for number, raw in enumerate(sys.stdin.buffer, 1):
+        try:
+            yield raw.decode("utf-8")
+        except UnicodeDecodeError as error:
+            raise InputRefused([Problem("", "not UTF-8 text", "send it as UTF-8", "line", number)]) from error
+
+
+def _now():  # type: ignore[no-untyped-def]
+    from datetime import datetime
+
+    return datetime.now().astimezone()
+
+
+def _banner(sitting: Sitting, outcome: Outcome, new: bool):  # type: ignore[no-untyped-def]
+    from reasoner.views.opening import opening
+
+    return opening(sitting.situation, sitting.knowledge.digest, outcome.says, new=new)

@@ -1,0 +1,201 @@
+"""One line in, everything that follows from it out: the same for a terminal and for a script.
+
+It parses, submits, shows; it decides nothing. In a script every open end is a refusal that stops it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+from reasoner.consult.agenda import Ask, ask_on, next_ask, unfinished
+from reasoner.consult.commands import Command, Consent, Treat
+from reasoner.consult.resolving import PARTS
+from reasoner.consult.sitting import Outcome, Sitting
+from reasoner.problems import InputRefused, Problem
+from reasoner.prompt.parsed import Line, Refused, Unclear, View
+from reasoner.prompt.pending import Choice, NeedsConsent, NeedsText, Pending, with_consent, with_part
+from reasoner.prompt.shorthand import accepted, parse
+from reasoner.views import asked, consenting
+from reasoner.views.page import Block, Page, Para
+from reasoner.views.screens import alert, screens_line
+
+__all__ = ["Desk"]
+
+Show = Callable[[Page], None]
+
+
+@dataclass
+class Desk:
+    """A sitting with its current question. `script`: no question is current, and nothing is asked back."""
+
+    sitting: Sitting
+    show: Show
+    script: bool = False
+    left: bool = False
+    ask: Ask | None = None
+    pending: Pending | None = None
+    position: str = ""
+    _skipped: set[str] = field(default_factory=set)
+    _alerted: frozenset[str] = frozenset()
+    _complete: bool = False
+
+    def start(self) -> None:
+        """The state of affairs, then the first question."""
+        self._after()
+
+    # ---------------------------------------------------------------------------------------------- a line
+
+    def line(self, text: str) -> None:
+        """Take one line. InputRefused in a script, if it cannot be used; in a terminal it is said and asked again."""
+        try:
+            self._take(text)
+        except Refused as refusal:
+            self._complain(refusal.problem)
+        except Unclear as unclear:
+            self._propose(text, unclear, {})
+        except InputRefused as refused:  # the record could not be written: nothing of the line was acknowledged
+            if self.script:
+                raise
+            self.show(tuple(Para(str(p), tone="danger") for p in refused.problems))
+            self._after()
+
+    def _take(self, text: str) -> None:
+        pending, self.pending = self.pending, None
+        if pending is not None and self._continue(pending, text.strip()):
+            return
+        if not text.strip() and self.ask is not None and self.ask.kind in ("signs", "act") and not self.script:
+            self._do(accepted(self.ask))
+            return
+        self._do(self._parse(text, {}))
+
+    def _parse(self, text: str, chosen: dict[tuple[str, str], str]) -> Line:
+        return parse(text, self.sitting.knowledge, self.sitting.state, None if self.script else self.ask, chosen)
+
+    def _do(self, line: Line) -> None:
+        """Record the commands, then show what is asked for."""
+        if line.commands:
+            outcome = self.sitting.submit(line.commands)
+            if outcome.refused:
+                self._unfinished(line, outcome)
+                return
+            self.show(tuple(Para(said) for said in outcome.says))
+            if self.ask is not None and self.ask.position:
+                self.position = self.ask.position
+        if line.view is not None:
+            self._look(line.view)
+        if line.commands or (line.view is not None and line.view.name in ("next", "skip")):
+            self._after(forced=self._forced(line.view))
+
+    def _complain(self, problem: Problem) -> None:
+        if self.script:
+            raise InputRefused([problem])
+        self.show((Para(str(problem), tone="caution"),))
+
+    # ---------------------------------------------------------------------------------------------- open ends
+
+    def _propose(self, text: str, unclear: Unclear, chosen: dict[tuple[str, str], str]) -> None:
+        if self.script:
+            raise InputRefused([unclear.problem])
+        self.pending = Choice(text, unclear, chosen)
+        self.show(asked.choice(unclear.kind, unclear.word, tuple(c.name for c in unclear.candidates)))
+
+    def _unfinished(self, line: Line, outcome: Outcome) -> None:
+        """A refusal that lacks something: in a terminal it is asked for."""
+        needs = outcome.needs[0] if outcome.needs else ""
+        treat = next((c for c in line.commands if isinstance(c, Treat)), None)
+        if needs != "consent" or self.script:
+            self._complain(outcome.problems[0])
+        if needs == "consent" and treat is not None:
+            self.pending = NeedsConsent(line.commands, treat.option, line.view)
+            self.show(consenting.page(self.sitting.situation, treat.option))
+        elif needs == "reason":
+            self._ask_part(line, "reason", "Why? (an empty line leaves it as it was)")
+        elif needs in PARTS:
+            self._ask_part(line, needs, PARTS[needs])
+        elif needs == "judgement":
+            self._after()
+
+    def _ask_part(self, line: Line, part: str, ask: str) -> None:
+        self.pending = NeedsText(line.commands, part, ask, line.view)
+        self.show((Para(ask, tone="strong"),))
+
+    def _continue(self, pending: Pending, text: str) -> bool:
+        """Use the line for what was open; False if it is something else."""
+        if isinstance(pending, Choice):
+            return self._choose(pending, text)
+        if isinstance(pending, NeedsConsent):
+            return self._consent(pending, text)
+        if not text:
+            self.show((Para("left as it was", tone="quiet"),))
+            return True
+        self._do(Line(with_part(pending.commands, pending.part, text), pending.view))
+        return True
+
+    def _choose(self, pending: Choice, text: str) -> bool:
+        candidates = pending.unclear.candidates
+        number = 1 if text.lower() in ("y", "yes") and len(candidates) == 1 else int(text) if text.isdecimal() else 0
+        if not 1 <= number <= len(candidates):
+            if text.lower() in ("n", "no", ""):
+                self.show((Para("nothing recorded", tone="quiet"),))
+                return True
+            return False
+        key = (pending.unclear.kind, pending.unclear.word)
+        chosen = {**pending.chosen, key: candidates[number - 1].id}
+        try:
+            self._do(self._parse(pending.line, chosen))
+        except Unclear as unclear:
+            self._propose(pending.line, unclear, chosen)
+        return True
+
+    def _consent(self, pending: NeedsConsent, text: str) -> bool:
+        if text.lower() in ("y", "yes"):
+            self._do(Line(with_consent(pending.commands, pending.option), pending.view))
+            return True
+        if text.lower() in ("n", "no"):
+            self._do(Line((Consent(pending.option, "refused"),)))
+            return True
+        if not text:
+            self.pending = pending
+            self.show((Para("y or n; an empty line is no consent", tone="quiet"),))
+            return True
+        return False
+
+    # ---------------------------------------------------------------------------------------------- after it
+
+    def _forced(self, view: View | None) -> Ask | None:
+        if view is None or view.name != "next":
+            return None
+        return ask_on(self.sitting.situation, self._skipped)
+
+    def _look(self, view: View) -> None:
+        if view.name == "leave":
+            self.left = True
+        elif view.name in ("skip", "next"):
+            if self.ask is not None and view.name == "skip":
+                self._skipped.add(self.ask.id)
+        elif view.name == "open":
+            left = unfinished(self.sitting.situation, self._skipped)
+            self.show(tuple(Para(text) for text in left) or (Para("nothing was left"),))
+        else:
+            self.show(asked.view(view.name, view.about, self.sitting, self.ask))
+
+    def _after(self, forced: Ask | None = None) -> None:
+        """Stop messages once, the first complete screening once, and the next question."""
+        if self.left:
+            return
+        situation = self.sitting.situation
+        if situation.open_visit is not None:
+            advice = situation.advice
+            met = frozenset(s.id for s in advice.screens if s.state == "met" and not s.resolved)
+            blocks: list[Block] = list(alert(advice, situation.knowledge)) if met - self._alerted else []
+            if advice.screening_complete and not self._complete and not blocks:
+                blocks += screens_line(advice, situation.knowledge)
+            self._alerted, self._complete = met, advice.screening_complete
+            self.show(tuple(blocks))
+        if not self.script:
+            self.ask = forced or next_ask(situation, self._skipped)
+
+    def submit(self, *commands: Command) -> None:
+        """Record commands that no line stands for (opening, resuming)."""
+        self._do(Line(commands))

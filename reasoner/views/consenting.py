@@ -1,0 +1,26 @@
+"""What a patient hears before agreeing: what and why, after-effects, other choices and none, that they may stop."""
+
+from __future__ import annotations
+
+from reasoner.consult.situation import Situation
+from reasoner.consult.words import listed
+from reasoner.views.page import Block, Heading, Page, Para
+
+__all__ = ["page"]
+
+
+def page(case: Situation, option: str) -> Page:
+    """Read out, then answered with y or n."""
+    record = case.knowledge.options[option]
+    others = [
+        o.name
+        for o in case.advice.options
+        if o.id != option and o.lane in ("try_now", "due") and o.state == "offered" and o.relevant
+    ]
+    blocks: list[Block] = [Heading(f"Agreed with them? {record.name}")]
+    blocks.append(Para(f"what and why: {record.what_and_why or record.about or record.how or 'say it in your words'}"))
+    blocks.append(Para(f"afterwards: {record.after_effects or 'say what is common'}"))
+    blocks.append(Para(f"instead: {listed(dict.fromkeys(others), 3) + ', or nothing' if others else 'nothing'}"))
+    blocks.append(Para("they may ask, may have somebody with them, may stop at any time"))
+    blocks.append(Para("[y/n]", tone="strong"))
+    return tuple(blocks)
