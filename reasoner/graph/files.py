@@ -38,7 +38,7 @@ FILE_CODES: Mapping[str, str] = {
     "F-NAME": "The file is not read because of its name. Names end in .yaml; copies made by an editor or a file "
     "manager (`x - Copy.yaml`, `x (1).yaml`, `x.yaml.txt`, `x.yml`) are renamed or removed.",
     "F-FOLDER": "The file stands in a folder that is not read. Folders under a region: " + ", ".join(FOLDERS) + ".",
-    "F-READ": "The file or folder cannot be opened.",
+    "F-READ": "The file or folder cannot be opened. Make it readable; links to folders are not followed.",
 }
 
 
@@ -78,11 +78,11 @@ def collect(folder: Path, region: str) -> tuple[list[SourceFile], list[Problem]]
             try:
                 files.append(SourceFile(kind, name, (folder / name).read_bytes()))
             except OSError as error:
-                problems.append(Problem("F-READ", f"cannot be opened: {error.strerror}", file=name))
+                problems.append(Problem("F-READ", f"cannot be opened: {error.strerror}", "make it readable", name))
     have_names = {f.name for f in files} | {p.file for p in problems}
     for needed in ("policy.yaml", "scales.yaml", f"{region}/region.yaml"):
         if needed not in have_names:
-            problems.append(Problem("F-MISSING", "this file is needed and not there", file=needed))
+            problems.append(Problem("F-MISSING", "this file is needed and not there", "add it", needed))
     return files, problems
 
 
@@ -91,14 +91,14 @@ def _names(folder: Path, region: str, problems: list[Problem]) -> list[str]:
 
     def refused(error: OSError) -> None:
         name = Path(error.filename).relative_to(folder).as_posix() if error.filename else ""
-        problems.append(Problem("F-READ", f"cannot be opened: {error.strerror}", file=name))
+        problems.append(Problem("F-READ", f"cannot be opened: {error.strerror}", "make it readable", name))
 
     names = [p.name for p in folder.iterdir() if p.is_file()]
     for root, folders, found in os.walk(folder / region, onerror=refused):
         base = Path(root).relative_to(folder)
         folders[:] = sorted(f for f in folders if not f.startswith((".", "__")))
         for linked in [f for f in folders if (Path(root) / f).is_symlink()]:
-            problems.append(Problem("F-READ", "a link to a folder is not followed", file=(base / linked).as_posix()))
+            problems.append(Problem("F-READ", "a link to a folder is not followed", "copy it here", (base / linked).as_posix()))
         names += [(base / name).as_posix() for name in found]
     return sorted(names)
 

@@ -121,7 +121,7 @@ def _drafts(kind: str, document: Document, problems: list[Problem]) -> list[_Dra
     value, lines, file = document.value, document.lines, document.file
     folder = next((f for f, k in FOLDERS.items() if k == kind), "")
     if value is None:
-        problems.append(Problem("Y-BYTES", "the file holds nothing", "write a record, or remove the file", file))
+        problems.append(Problem("Y-BYTES", "the file holds nothing", "write a record, or remove the file", file, 1))
         return []
     if isinstance(value, dict) and set(value) <= {folder, kind} and folder:
         hint = "start the file with the record, or with a list of records"
@@ -210,7 +210,7 @@ def _other_kind(kind: str, value: Mapping[str, Any]) -> str | None:
 
 
 def _once_a_line(problems: list[Problem]) -> list[Problem]:
-    """Sorted, without a shape problem on a line the reader already refused (it is the same slip)."""
+    """Sorted, without what follows from something the reader already refused on the same line."""
     read = {(p.file, p.line) for p in problems if p.code.startswith("Y-") and p.line}
-    kept = [p for p in problems if not (p.code.startswith("S-") and (p.file, p.line) in read)]
+    kept = [p for p in problems if p.code.startswith("Y-") or (p.file, p.line) not in read]
     return sorted(dict.fromkeys(kept), key=lambda p: (p.file, p.line, p.code, p.message))

@@ -68,9 +68,11 @@ def same_name(pack: Pack) -> Iterator[Spot]:
     for kind in _NAMED:
         seen: dict[str, Any] = {}
         for record in pack.records[kind]:
+            told: set[str] = set()
             for path, name in _names(record):
                 other = seen.setdefault(plain(name), record)
-                if other.id != record.id:
+                if other.id != record.id and other.id not in told:
+                    told.add(other.id)
                     message = f"{path[0]}: {name} also means {other.id}"
                     yield Spot(record, path, message, "choose another name for one of them")
     for listed in ("settings", "procedures", "immobilised_positions"):
