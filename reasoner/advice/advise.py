@@ -33,7 +33,7 @@ class SideView:
         rules = screening.rules_for(facts)
         covered = evaluate(facts.knowledge.region.covers, rules).verdict
         self.gates = Gatekeeper(screening, facts, covered, unanswered(screening.facts))
-        self.beliefs: Beliefs = beliefs(facts, rules, facts.sides[0])
+        self.beliefs: Beliefs = beliefs(facts, screening, facts.sides[0])
 
 
 def side_views(knowledge: Knowledge, state: CaseState, now: datetime) -> tuple[Screening, tuple[SideView, ...]]:
@@ -52,7 +52,7 @@ def advise(knowledge: Knowledge, state: CaseState, now: datetime) -> Advice:
     screening, views = side_views(knowledge, state, now)
     results = screening.results()
     covered = evaluate(knowledge.region.covers, screening.rules).verdict
-    questions, approximate = next_questions(views, screening)
+    questions, approximate = next_questions(views[0])
     first = views[0].beliefs
     return Advice(
         region=knowledge.region.id,

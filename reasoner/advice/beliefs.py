@@ -6,10 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from math import log
 
-import numpy as np
-
 from reasoner.advice.records import Contribution, HypothesisAdvice
-from reasoner.advice.words import fit_words, must_not_miss_words
+from reasoner.advice.words import STRENGTH, fit_words, must_not_miss_words
 from reasoner.case.state import Side
 from reasoner.facts.facts import Facts
 from reasoner.facts.measured import graded
@@ -20,10 +18,10 @@ from reasoner.inference.compile import Compiled, compile_network
 from reasoner.inference.evidence import Evidence
 from reasoner.inference.explain import leave_one_out
 from reasoner.inference.kernel import Posterior, posterior
+from reasoner.inference.network import Network, Numbers
 from reasoner.inference.observe import weights
-from reasoner.inference.network import Network
 from reasoner.safety.rules import RuleContext, evaluate
-from reasoner.safety.screens import ScreenResult, Screening
+from reasoner.safety.screens import ScreenResult
 
 __all__ = ["Beliefs", "beliefs", "contributions", "hypotheses_advice"]
 
@@ -40,7 +38,7 @@ class Beliefs:
     network: Network
     evidence: Evidence
     posterior: Posterior
-    without: np.ndarray  # (readings, causes): posterior if that reading alone were unknown
+    without: Numbers  # (readings, causes): posterior if that reading alone were unknown
 
     def chance(self, hypothesis: str) -> float:
         """P(hypothesis | what was observed)."""
@@ -51,11 +49,12 @@ class Beliefs:
         return float(self.network.prior[self.network.cause_index[hypothesis]])
 
 
-def beliefs(facts: Facts, rules: RuleContext, side: Side) -> Beliefs:
-    """Beliefs about one side. `facts` and `rules` look at that side."""
+def beliefs(facts: Facts, screening: Screening, side: Side) -> Beliefs:
+    """Beliefs about one side. `facts` look at that side; screens read both."""
     knowledge = facts.knowledge
+    rules = screening.rules_for(facts)
     compiled = compile_network(knowledge, facts.state.context.setting or "not_stated", _modifiers(knowledge, rules))
-    seen = {**observed(facts, side), **_composites(knowledge, rules)}
+    seen = {**observed(facts, side), **_composites(knowledge, screening, rules)}
     evidence = weights(compiled, seen, {k: (q.value, q.se) for k, q in graded(facts, side).items()})
     network = compiled.network
     return Beliefs(
@@ -73,7 +72,7 @@ def _modifiers(knowledge: Knowledge, rules: RuleContext) -> frozenset[tuple[str,
     )
 
 
-def _composites(knowledge: Knowledge, rules: RuleContext) -> dict[str, Observed]:
+def _composites(knowledge: Knowledge, screening: Screening, rules: RuleContext) -> dict[str, Observed]:
     """Rules and scores as findings: met is present, not met is absent, else no observation."""
     found = {}
     for finding in knowledge.findings.values():
@@ -81,7 +80,7 @@ def _composites(knowledge: Knowledge, rules: RuleContext) -> dict[str, Observed]
             continue
         rule = finding.composite
         if isinstance(rule, dict) and set(rule) == {"screen"}:
-            state = rules.screen_state(rule["screen"])
+            state = screening.result(rule["screen"]).state
             if state in ("met", "not_met"):
                 found[finding.id] = Observed("present" if state == "met" else "absent")
             continue
@@ -113,7 +112,7 @@ def hypotheses_advice(
             (h for h in knowledge.hypotheses.values() if h.list == name), key=lambda h: -believed.chance(h.id)
         )
         for place, h in enumerate(ranked):
-            states = [_shown_state(by_screen[s]) for s in _screens_of(knowledge, h.id) if s in by_screen]
+            states = [by_screen[s].state for s in _screens_of(knowledge, h.id) if s in by_screen]
             chance, base = believed.chance(h.id), believed.base(h.id)
             serious = name == "serious"
             reasons = contributions(believed, h.id)
@@ -130,18 +129,11 @@ def hypotheses_advice(
                     for_=tuple(c.name for c in reasons if c.nats > _NOTICEABLE),
                     against=tuple(c.name for c in reasons if c.nats < -_NOTICEABLE),
                     side=side,
-                    screen_state=min(states, key=_STRENGTH.index) if states else None,
+                    screen_state=min(states, key=STRENGTH.index) if states else None,
                     next_step=h.next_step,
                 )
             )
     return tuple(made)
-
-
-_STRENGTH = ("met", "open", "not_met", "does_not_apply")
-
-
-def _shown_state(result: ScreenResult) -> str:
-    return result.state
 
 
 def _screens_of(knowledge: Knowledge, hypothesis: str) -> tuple[str, ...]:

@@ -2,34 +2,24 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
+from reasoner.advice.beliefs import Beliefs
 from reasoner.advice.records import OptionAdvice
 from reasoner.facts.facts import Facts
 from reasoner.graph.knowledge import Knowledge
 from reasoner.graph.records import Effect, OptionRecord
-from reasoner.inference.evidence import Evidence
-from reasoner.inference.network import Network
+from reasoner.inference.network import Network, Numbers
 from reasoner.inference.responses import CONTACT, response_chances
 from reasoner.options.gate import Gatekeeper, GateResult
 from reasoner.options.value import Response, Worth, response, worth
 from reasoner.safety.rules import evaluate
 
-__all__ = ["Belief", "judge_option", "links_of", "options_advice"]
+__all__ = ["judge_option", "links_of", "options_advice"]
 
 LANES = ("due", "try_now", "protect", "ask_or_send")
 _STATES = ("offered", "caution", "not_yet", "barred")
 COVERED_LANES = ("due", "try_now")
-
-
-@dataclass(frozen=True)
-class Belief:
-    """The network of one side and what was observed there."""
-
-    network: Network
-    evidence: Evidence
 
 
 def judge_option(option: OptionRecord, gates: Gatekeeper) -> GateResult:
@@ -38,7 +28,7 @@ def judge_option(option: OptionRecord, gates: Gatekeeper) -> GateResult:
 
 
 def options_advice(
-    facts: Facts, gates: Gatekeeper, belief: Belief, *, side: str | None
+    facts: Facts, gates: Gatekeeper, believed: Beliefs, *, side: str | None
 ) -> tuple[OptionAdvice, ...]:
     """Every option in its lane; what may be tried is sorted by value, the barred are never ranked."""
     knowledge = facts.knowledge
@@ -48,7 +38,7 @@ def options_advice(
         for o, gate in judged
         if o.lane == "try_now" and gate.state != "barred" and (found := _figures(o, facts)) is not None
     }
-    worths = _worths(figures, knowledge, belief)
+    worths = _worths(figures, knowledge, believed)
     made = [_advice(o, gate, figures.get(o.id), worths.get(o.id), gates, side) for o, gate in judged]
     return tuple(
         sorted(
@@ -75,7 +65,7 @@ def _effect(option: OptionRecord, facts: Facts) -> Effect | None:
     return option.effects[0] if option.effects else None
 
 
-def links_of(option: OptionRecord, figures: Response, network: Network, *, touch_only: bool = False) -> np.ndarray:
+def links_of(option: OptionRecord, figures: Response, network: Network, *, touch_only: bool = False) -> Numbers:
     """(n,) chances that each cause brings the response: targets, and the hidden contact node."""
     links = np.zeros(len(network.causes))
     links[network.cause_index[CONTACT]] = figures.contact_c
@@ -86,16 +76,15 @@ def links_of(option: OptionRecord, figures: Response, network: Network, *, touch
     return links
 
 
-def _worths(figures: dict[str, Response], knowledge: Knowledge, belief: Belief) -> dict[str, Worth]:
+def _worths(figures: dict[str, Response], knowledge: Knowledge, believed: Beliefs) -> dict[str, Worth]:
     if not figures:
         return {}
-    rows: list[np.ndarray] = []
+    rows: list[Numbers] = []
     for touch_only in (False, True):
-        rows += [
-            links_of(knowledge.options[ident], f, belief.network, touch_only=touch_only) for ident, f in figures.items()
-        ]
+        for ident, found in figures.items():
+            rows.append(links_of(knowledge.options[ident], found, believed.network, touch_only=touch_only))
     leaks = np.array([f.leak for f in figures.values()] * 2)
-    chances = response_chances(belief.network, belief.evidence, np.array(rows), leaks)
+    chances = response_chances(believed.network, believed.evidence, np.array(rows), leaks)
     half = len(figures)
     return {
         ident: worth(f, float(chances[i]), float(chances[half + i])) for i, (ident, f) in enumerate(figures.items())

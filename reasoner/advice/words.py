@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-__all__ = ["fit_words", "must_not_miss_words"]
+__all__ = ["STRENGTH", "fit_words", "must_not_miss_words"]
 
 _STATE_WORDS = {
     "met": "criteria met",
@@ -12,7 +12,7 @@ _STATE_WORDS = {
     "not_met": "criteria not met on these answers; not excluded",
     "does_not_apply": "its screen does not apply here; not excluded",
 }
-_STRENGTH = ("met", "open", "not_met", "does_not_apply")
+STRENGTH = ("met", "open", "not_met", "does_not_apply")
 
 
 def fit_words(chance: float, base: float, leads: bool, best: float) -> str:
@@ -29,5 +29,5 @@ def fit_words(chance: float, base: float, leads: bool, best: float) -> str:
 def must_not_miss_words(states: Sequence[str], chance: float, base: float) -> str:
     """The state of its screens; without one, words that never reassure."""
     if states:
-        return _STATE_WORDS[min(states, key=_STRENGTH.index)]
+        return _STATE_WORDS[min(states, key=STRENGTH.index)]
     return "more likely than usual here; not excluded" if chance > base else "not excluded"

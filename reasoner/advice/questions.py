@@ -1,0 +1,112 @@
+"""What to ask or test next: expected fall in uncertainty for its minutes, among what the gates let be done now.
+
+Danger questions come first regardless and are not in this list (see `asking`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Literal, Protocol
+
+from reasoner.advice.beliefs import Beliefs
+from reasoner.advice.records import Question
+from reasoner.facts.facts import Facts
+from reasoner.facts.measured import difference, reading
+from reasoner.graph.knowledge import Knowledge
+from reasoner.graph.records import Finding
+from reasoner.inference.questions import Asked, candidates, gain_bits
+from reasoner.options.gate import Gatekeeper
+
+__all__ = ["MOST_QUESTIONS", "next_questions"]
+
+MOST_QUESTIONS = 12
+_TURNING_MINUTES = 0.5  # of any question: asking, turning to it, writing it down
+_LEAST_BITS = 1e-4
+
+
+class Side(Protocol):
+    """What this module reads of one side."""
+
+    facts: Facts
+    gates: Gatekeeper
+    beliefs: Beliefs
+
+
+@dataclass(frozen=True, slots=True)
+class _Open:
+    """Something not yet asked, with its cost; `id` is a finding, or the measure behind it."""
+
+    id: str
+    kind: Literal["finding", "measure"]
+    ask: str
+    minutes: float
+    position: str
+    answerable: float
+    asked: Asked
+
+
+def next_questions(side: Side) -> tuple[tuple[Question, ...], bool]:
+    """The best questions for their minutes, best first, and whether the ranking is approximate."""
+    believed, knowledge = side.beliefs, side.facts.knowledge
+    open_ = tuple(_unasked(side))
+    if not open_:
+        return (), believed.posterior.approximate
+    weights = believed.compiled.entropy_weights
+    found = candidates(believed.network, believed.evidence, [o.asked for o in open_], weights=weights)
+    best: dict[str, Question] = {}
+    rates: dict[str, float] = {}
+    here = _position_now(side.facts)
+    moves = {p.id: p.change_minutes for p in knowledge.region.positions}
+    for one, gain in zip(open_, gain_bits(found, weights), strict=True):
+        moving = moves.get(one.position, 0.0) if one.position not in ("", here) else 0.0
+        rate = float(gain) * one.answerable / (one.minutes + _TURNING_MINUTES + moving)
+        if gain >= _LEAST_BITS and rate > rates.get(one.id, 0.0):
+            rates[one.id] = rate
+            best[one.id] = Question(one.id, one.kind, one.ask, float(gain), one.minutes, one.position)
+    ranked = sorted(best.values(), key=lambda q: -rates[q.id])
+    return tuple(ranked[:MOST_QUESTIONS]), found.approximate
+
+
+def _unasked(side: Side) -> Iterator[_Open]:
+    """Findings and measures that carry weight here, are not answered on this side, and may be done now."""
+    facts, knowledge = side.facts, side.facts.knowledge
+    answered = {a.finding for a in facts.standing.values() if a.side in (*facts.sides, "none")}
+    for finding in knowledge.findings.values():
+        asked = side.beliefs.compiled.asked(finding.id)
+        if asked is None or finding.kind == "composite" or finding.id in answered:
+            continue
+        if finding.measured is not None:
+            yield from _unmeasured(side, finding, asked)
+        elif side.gates.judge(finding.load_classes).open:
+            yield _Open(
+                finding.id, "finding", finding.ask or finding.name, finding.minutes, finding.position,
+                _answerable(knowledge, finding), asked,
+            )  # fmt: skip
+
+
+def _unmeasured(side: Side, finding: Finding, asked: Asked) -> Iterator[_Open]:
+    assert finding.measured is not None
+    facts = side.facts
+    how = difference if finding.measured.of == "side_difference" else reading
+    measure = facts.knowledge.measures[finding.measured.measure]
+    if measure.derived or how(facts, measure.id, facts.sides[0]) is not None:
+        return
+    if side.gates.judge(measure.load_classes).open:
+        yield _Open(
+            measure.id, "measure", measure.how or measure.name, measure.minutes, measure.position,
+            _answerable(facts.knowledge, finding), asked,
+        )  # fmt: skip
+
+
+def _answerable(knowledge: Knowledge, finding: Finding) -> float:
+    return 1.0 if finding.answerable is None else knowledge.number(finding.answerable)
+
+
+def _position_now(facts: Facts) -> str:
+    """Where the patient is: the position of the last thing recorded that has one."""
+    positions: Mapping[str, str] = {f.id: f.position for f in facts.knowledge.findings.values() if f.position}
+    for answer in reversed(facts.state.answers):
+        if answer.finding in positions:
+            return positions[answer.finding]
+    return ""
