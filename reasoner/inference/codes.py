@@ -45,8 +45,8 @@ Its sensitivity and specificity together are not above 1, so it is not a reading
 Tests in a group count once, through the group. Link the hypothesis to the group's id instead.""",
     "N-GROUP-REFERENCE": """A group's reference hypothesis states its own link, or cannot be linked.
 
-Its link is worked out from the members' published accuracy; leave the stated one out. Without any published accuracy
-the reference hypothesis must state its link to the group.""",
+Its link is worked out from the members' best published sensitivity and specificity; one that states anything else is
+not used. Without any published accuracy the reference hypothesis must state its link to the group.""",
     "N-NO-AGREEMENT": """A hand-felt sign on which examiners do not agree carries no weight.
 
 The lower end of its published agreement (kappa) is 0 or below, so its links are dropped.""",

@@ -26,18 +26,18 @@ __all__ = ["LIMITS", "Batch", "Limits", "Posterior", "peak_bits", "posterior", "
 class Limits:
     """What is affordable. Bits: log2 of the states open at once; a finding with K levels is log2 K bits.
 
-    live_bits: above it candidates are ranked by the cheap formula first (policy: live_bits). row_bits: most for one
-    row. work_bits: most for log2(rows * states). exact: how many candidates are then evaluated exactly.
+    live_bits: up to it everything is exact; above it candidates are ranked by the cheap formula first (policy:
+    live_bits) and the best `exact` evaluated. row_bits: most for one row. work_bits: most for log2(rows * states).
     """
 
     live_bits: float = 14.0
     row_bits: float = 18.0
-    work_bits: float = 23.0
+    work_bits: float = 22.5
     exact: int = 24
 
     def affordable(self, rows: int) -> float:
         """Most live bits for a batch of so many rows."""
-        return min(self.row_bits, self.work_bits - log2(max(rows, 1)))
+        return min(self.row_bits, max(self.live_bits, self.work_bits - log2(max(rows, 1))))
 
 
 LIMITS = Limits()

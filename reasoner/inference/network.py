@@ -35,8 +35,9 @@ A cause that is not known to be present or absent is summed over with its prior;
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -60,6 +61,8 @@ class Network:
     nodes: tuple[str, ...] = ()
     reach: tuple[Numbers, ...] = ()
     leak: tuple[Numbers, ...] = ()
+    # what the kernel worked out from reach and leak alone; networks that share those share it
+    memo: dict[Any, Any] = field(default_factory=dict, repr=False)
 
     @classmethod
     def of(
@@ -112,7 +115,11 @@ class Network:
             raise ValueError(f"the network already holds {name!r}")
         good_reach, good_leak = _checked(name, reach, leak, len(self.causes))
         return replace(
-            self, nodes=(*self.nodes, name), reach=(*self.reach, good_reach), leak=(*self.leak, good_leak)
+            self,
+            nodes=(*self.nodes, name),
+            reach=(*self.reach, good_reach),
+            leak=(*self.leak, good_leak),
+            memo={},
         )
 
     def with_link(self, name: str, links: Mapping[str, float], leak: float) -> Network:
@@ -130,6 +137,7 @@ class Network:
             nodes=tuple(self.nodes[k] for k in kept),
             reach=tuple(self.reach[k] for k in kept),
             leak=tuple(self.leak[k] for k in kept),
+            memo={},
         )
 
     def with_prior(self, prior: Numbers) -> Network:

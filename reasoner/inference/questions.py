@@ -7,7 +7,7 @@ of a group is a noisy reading of the group's sign: its answers are mixtures of t
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -19,6 +19,9 @@ from reasoner.inference.network import Network, Numbers
 from reasoner.inference.rows import Variation
 
 __all__ = ["Asked", "Candidates", "candidates", "entropy_bits", "gain_bits"]
+
+
+_MOST_CUTS = 3  # of the usual measured findings; only for sizing batches
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,7 +66,7 @@ def entropy_bits(chance: Numbers) -> Numbers:
 def gain_bits(found: Candidates, weights: Numbers | None = None) -> Numbers:
     """Expected fall in summed entropy of the causes, (questions,), each cause weighted by `weights` (n,)."""
     each = np.ones(found.now.chance.shape) if weights is None else weights
-    now: float = entropy_bits(found.now.chance) @ each
+    now = float(np.sum(entropy_bits(found.now.chance) * each))
     after = np.einsum("qo,qo->q", found.answer, entropy_bits(found.given) @ each)
     return np.asarray(np.maximum(now - after, 0.0))
 
@@ -82,15 +85,19 @@ def candidates(
     independent, entropies weighted by `weights`) are exact; the rest keep the cheap figures and say so.
     """
     questions = [Asked(a, a) if isinstance(a, str) else a for a in asked]
-    now = posterior(network, evidence, limits=limits)
     exact = np.ones(len(questions), dtype=bool)
-    if len(questions) > limits.exact and peak_bits(network, evidence) > limits.live_bits:
+    ranked = len(questions) > limits.exact and peak_bits(network, evidence) > limits.live_bits
+    rows = 1 + _MOST_CUTS * (limits.exact if ranked else len(questions))
+    # where findings must be frozen, the same ones now and in the rows that are compared with it
+    now = posterior(network, evidence, limits=replace(limits, row_bits=limits.affordable(rows)))
+    if ranked:
         cheap = _gather(questions, [_cheap(network, evidence, q.node, now.chance) for q in questions], exact, now)
         best = np.argsort(-gain_bits(cheap, weights), kind="stable")[: limits.exact]
         exact[:] = False
         exact[best] = True
-        some = candidates(network, evidence, [questions[k] for k in best], limits=limits)
-        width = min(cheap.answer.shape[1], some.answer.shape[1])
+        chosen = [questions[k] for k in best]
+        some = _gather(chosen, _levels(network, evidence, [q.node for q in chosen], now, limits), exact[best], now)
+        width = some.answer.shape[1]
         answer, given = cheap.answer.copy(), cheap.given.copy()
         answer[best, :width], given[best, :width] = some.answer[:, :width], some.given[:, :width]
         return Candidates(cheap.names, answer, given, exact, now)
@@ -104,7 +111,8 @@ def _levels(
     cuts = [(node, cut) for node in dict.fromkeys(nodes) for cut in range(1, network.levels(node))]
     if not cuts or now.impossible:
         return [_known_level(network, node, now.chance) for node in nodes]
-    batch = posteriors(network, evidence, _rows_below(network, evidence, cuts), limits=limits)
+    bits = min(limits.row_bits, limits.affordable(1 + _MOST_CUTS * len(nodes)))
+    batch = posteriors(network, evidence, _rows_below(network, evidence, cuts), limits=replace(limits, row_bits=bits))
     share = np.exp(batch.log_evidence[1:] - batch.log_evidence[0])
     mass = dict(zip(cuts, zip(share, batch.chance[1:] * share[:, None], strict=True), strict=True))
     found = {}

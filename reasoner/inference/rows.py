@@ -9,8 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
 from reasoner.inference.evidence import Evidence
 from reasoner.inference.network import Network, Numbers
@@ -100,6 +102,7 @@ def build(
         place = network.place(node)
         weight, scale = _scaled(node, given, network.leak[place].shape[0] + 1)
         log += scale
+        varies = node in vary.reach or node in vary.leak
         if frozen is not None and node in frozen:
             on, off = _fold_frozen(frozen[node], weight, on, off, log)
             continue
@@ -110,7 +113,7 @@ def build(
             on = on * keep
             log += _log(share)
         else:
-            digits.append(_digit(node, weight, reach, leak))
+            digits.append(_digit(node, weight, reach, leak, {} if varies else network.memo))
     if vary.keep is not None:
         on = on * vary.keep
     total = on + off
@@ -119,24 +122,32 @@ def build(
     return Rows(count, off / total, on / total, log, tuple(digits))
 
 
-def _scaled(node: str, weights: Numbers, levels: int) -> tuple[Numbers, Numbers]:
+def _scaled(node: str, weights: Numbers, levels: int) -> tuple[Numbers, Numbers | float]:
     """Weights with the largest 1 in each row, and the log of what was taken out; impossible rows become all ones."""
     if weights.ndim != 2 or weights.shape[0] != levels:
         raise ValueError(f"{node}: {levels} weights needed, one a level")
-    if not np.all((weights >= 0) & np.isfinite(weights)):
-        raise ValueError(f"{node}: weights must be numbers of 0 or more")
     top = weights.max(axis=0)
+    if not (weights.min() >= 0 and np.isfinite(top).all()):
+        raise ValueError(f"{node}: weights must be numbers of 0 or more")
+    if np.all(top == 1.0):
+        return weights, 0.0
     return np.where(top > 0, weights / np.where(top > 0, top, 1.0), 1.0), _log(top)
 
 
 def _is_below(weight: Numbers) -> bool:
     """Is every row either silent (all ones) or "below level m" (ones, then zeros)?"""
+    if weight.shape[1] == 1:  # the usual case, and numpy is slow on so little
+        column = weight[:, 0].tolist()
+        ones = column.count(1.0)
+        return bool(column == [1.0] * ones + [0.0] * (len(column) - ones))
     return bool(np.all((weight == 0) | (weight == 1)) and np.all(weight[:-1] >= weight[1:]))
 
 
 def _below(weight: Numbers, reach: Numbers, leak: Numbers) -> tuple[Numbers, Numbers]:
     """Factor on "cause present" (n, R or 1) and on P(evidence) (R or 1) of "below level m", m from the ones."""
     cut = weight.sum(axis=0).astype(np.intp) - 1  # level m is column m-1; m = K (silent) is the column of zeros added
+    if cut.shape[0] == 1 and cut[0] < reach.shape[1]:
+        return 1.0 - reach[:, cut[0]], 1.0 - leak[cut[0]]
     reach = np.concatenate([reach, np.zeros_like(reach[:, :1])], axis=1)
     leak = np.concatenate([leak, np.zeros_like(leak[:1])], axis=0)
     if cut.shape[0] == 1:
@@ -148,9 +159,20 @@ def _below(weight: Numbers, reach: Numbers, leak: Numbers) -> tuple[Numbers, Num
     )
 
 
-def _digit(node: str, weight: Numbers, reach: Numbers, leak: Numbers) -> Digit:
+def _digit(node: str, weight: Numbers, reach: Numbers, leak: Numbers, memo: dict[Any, Any]) -> Digit:
     """A digit over the levels that the weights tell apart: neighbours of equal weight are one level."""
-    cuts = np.flatnonzero(np.any(weight[1:] != weight[:-1], axis=1))
+    cuts = np.flatnonzero((weight[1:] != weight[:-1]).any(axis=1))
+    key = (node, *cuts.tolist())
+    if key not in memo:
+        memo[key] = _pushes(cuts, reach, leak)
+    parents, stay, push, start = memo[key]
+    return Digit(node, parents, stay, push, start, np.ascontiguousarray(weight[[0, *(cuts + 1)]]))
+
+
+def _pushes(
+    cuts: npt.NDArray[np.intp], reach: Numbers, leak: Numbers
+) -> tuple[tuple[int, ...], Numbers, Numbers, Numbers]:
+    """(parents, stay, push, start) of a digit with these cuts."""
     reach, leak = reach[:, cuts], leak[cuts]
     parents = np.flatnonzero(np.any(reach > 0, axis=(1, 2)))
     reach = reach[parents]
@@ -158,8 +180,7 @@ def _digit(node: str, weight: Numbers, reach: Numbers, leak: Numbers) -> Digit:
     upper = np.concatenate([reach, nothing], axis=1)  # u(l+1)
     push = np.concatenate([all_, reach], axis=1) - upper
     start = np.concatenate([np.ones_like(leak[:1]), leak]) - np.concatenate([leak, np.zeros_like(leak[:1])])
-    levels = np.concatenate([[0], cuts + 1])
-    return Digit(node, tuple(parents.tolist()), 1.0 - upper, push, start, np.ascontiguousarray(weight[levels]))
+    return tuple(parents.tolist()), 1.0 - upper, push, start
 
 
 def _fold_frozen(

@@ -67,11 +67,11 @@ def _strength(knowledge: Knowledge, h: Hypothesis, n: int, link: Link, notes: No
         notes.add("N-GROUP-LINK", h.place, path, f"{h.id}: {node} belongs to {group}", f"link to {group} instead")
         return None
     if node in knowledge.groups:
-        if knowledge.groups[node].reference == h.id and _tests(knowledge, knowledge.groups[node]):
-            notes.add(
-                "N-GROUP-REFERENCE", h.place, path,
-                f"{h.id}: its link to {node} is worked out from the members", "leave this link out",
-            )  # fmt: skip
+        tests = _tests(knowledge, knowledge.groups[node])
+        if knowledge.groups[node].reference == h.id and tests:  # `_reference` makes this link
+            if (link.sens, link.spec) != latent_accuracy(tests):
+                message = f"{h.id}: its link to {node} is worked out from the members, not from here"
+                notes.add("N-GROUP-REFERENCE", h.place, path, message, "leave this link out", info=True)
             return None
         return _plain(knowledge, h, path, link, None, notes)
     finding = knowledge.findings.get(node)
