@@ -59,8 +59,10 @@ def ask_first(facts: Facts, screening: Screening) -> tuple[Question, ...]:
     for bundle in facts.knowledge.region.always_ask:
         for question in _bundle_questions(bundle, facts):
             asked.setdefault(question.id, question)
+    waiting = {f for b in facts.knowledge.region.always_ask if b.id in asked for f in (*b.findings, *b.context)}
     for question in _screen_questions(facts, screening):
-        asked.setdefault(question.id, question)
+        if question.id not in waiting:
+            asked.setdefault(question.id, question)
     return tuple(asked.values())
 
 

@@ -21,7 +21,7 @@ from reasoner.inference.kernel import Posterior, posterior
 from reasoner.inference.network import Network, Numbers
 from reasoner.inference.observe import weights
 from reasoner.safety.rules import RuleContext, evaluate
-from reasoner.safety.screens import ScreenResult
+from reasoner.safety.screens import Screening, ScreenResult
 
 __all__ = ["Beliefs", "beliefs", "contributions", "hypotheses_advice"]
 

@@ -127,7 +127,7 @@ def suspects(facts: Facts) -> Mapping[str, tuple[str, ...]]:
     for screen in facts.knowledge.screens.values():
         for hypothesis in screen.hypotheses:
             found[hypothesis] = (*found.get(hypothesis, ()), screen.id)
-    for hypothesis in facts.knowledge.hypotheses.values():
-        own = found.get(hypothesis.id, ())
-        found[hypothesis.id] = tuple(dict.fromkeys((*own, *hypothesis.screens)))
+    for record in facts.knowledge.hypotheses.values():
+        own = found.get(record.id, ())
+        found[record.id] = tuple(dict.fromkeys((*own, *record.screens)))
     return found
