@@ -116,7 +116,9 @@ def trials(ident: str, text: str, lexicon: Lexicon) -> tuple[Measure, ...]:
     )
     errors = [p for p in problems if p.level == "error"]
     if errors:
-        raise Refused(f"{record.name}: {errors[0].message}", errors[0].hint, errors[0].code)
+        said = errors[0].message
+        said = said if record.name in said else f"{record.name}: {said}"
+        raise Refused(said, errors[0].hint, errors[0].code)
     return tuple(Measure(ident, t.values, t.side, t.tool, t.setup) for t in given)
 
 

@@ -54,7 +54,7 @@ class Lexicon:
         near = self.near(kind, words)
         if near:
             raise Unclear(kind, plain(words), near)
-        raise Refused(f"'{words}' is not a {kind} I know", "help names lists what there is")
+        raise Refused(f"no {kind} is called '{words}'", "help names lists what there is")
 
     def near(self, kind: str, words: str) -> tuple[Candidate, ...]:
         """Names that may have been meant, best first: beginnings of words in any order, then similar spelling."""

@@ -53,5 +53,5 @@ class Unclear(Exception):
     def __init__(self, kind: str, word: str, candidates: tuple[Candidate, ...]) -> None:
         self.kind, self.word, self.candidates = kind, word, candidates
         names = ", ".join(c.name for c in candidates)
-        self.problem = Problem("", f"'{word}' is not a {kind} I know", f"nearest: {names}")
+        self.problem = Problem("", f"no {kind} is called '{word}'", f"nearest: {names}")
         super().__init__(word)

@@ -15,7 +15,7 @@ def choice(kind: str, word: str, names: tuple[str, ...]) -> Page:
     """Near names, numbered. Nothing is recorded before one is picked."""
     rows = tuple((str(number), name) for number, name in enumerate(names, 1))
     ask = "y takes it, or type again" if len(names) == 1 else "a number takes one, or type again"
-    return (Heading(f"'{word}' is not a {kind} I know; near it:", ask), Rows(rows, first=3))
+    return (Heading(f"No {kind} is called '{word}'. Near it:", ask), Rows(rows, first=3))
 
 
 def view(name: str, about: str, sitting: Sitting, ask: Ask | None) -> Page:
