@@ -30,18 +30,15 @@ _BASIS_ORDER: tuple[Basis, ...] = ("published", "practice", "recalled")
 class ErrorUsed:
     """Standard error of one value or difference, in the measure's unit, and where it is from.
 
-    `figure` is the record used, None for a combination. `note` says in words what does not match; empty if all does.
+    `mdc95`: least change between two such values that is beyond error, 95 %; as stated, else worked out. `figure`: the
+    record used, None for a combination. `note` says in words what does not match; empty if all does.
     """
 
     value: float
+    mdc95: float
     figure: ErrorFigure | None
     basis: Basis
     note: str = ""
-
-    @property
-    def mdc95(self) -> float:
-        """Least change between two such values that is beyond error, 95 %."""
-        return mdc_from_sem(self.value)
 
     @property
     def exact(self) -> bool:
@@ -78,8 +75,9 @@ def standard_error(
 
     tool None = the measure's first. The nearest figure is taken: same tool, then same interval, then same rater, and
     of equals the largest. With no figure for the tool, the largest of the measure's stands in and the note says so.
-    Fewer trials than the figure is for widen it by sqrt(usual / trials), as if all error were between trials: an upper
-    bound. More trials do not narrow it, because error between occasions does not average out.
+    The figure is for the mean of the usual number of trials. Other numbers do not change it: how much of it is between
+    trials is not in the records, and for one published lunge one series was as good as three (Chisholm 2012, doi
+    10.3138/ptc.2011-41). Fewer trials are noted.
     """
     tool = tool or default_tool(measure)
     usable = [(figure, sem) for figure in measure.errors if (sem := _sem(figure)) is not None]
@@ -90,7 +88,7 @@ def standard_error(
     notes = _differences(figure, tool, rater, interval)
     if figure.sem is None and figure.mdc95 is None:
         notes.append("worked out from the figure for a difference between sides")
-    return _used(sem, figure, measure, trials, notes)
+    return _used(sem, figure.mdc95, figure, measure, trials, notes)
 
 
 def side_difference_error(
@@ -119,7 +117,8 @@ def side_difference_error(
         found = _nearest(stated, tool, rater, interval)
         if found is not None:
             figure, error = found
-            return _used(error, figure, measure, fewest, _differences(figure, tool, rater, interval))
+            notes = _differences(figure, tool, rater, interval)
+            return _used(error, figure.mdc95_side_difference, figure, measure, fewest, notes)
     this = standard_error(measure, tool, rater, interval, trials)
     other = standard_error(measure, other_tool, rater, interval, trials if other_trials is None else other_trials)
     return combined_error(this, other)
@@ -135,7 +134,8 @@ def combined_error(*parts: ErrorUsed | None) -> ErrorUsed | None:
         return None
     basis = max((part.basis for part in known), key=_BASIS_ORDER.index)
     note = "; ".join(dict.fromkeys(part.note for part in known if part.note))
-    return ErrorUsed(hypot(*(part.value for part in known)), None, basis, note)
+    value = hypot(*(part.value for part in known))
+    return ErrorUsed(value, mdc_from_sem(value), None, basis, note)
 
 
 def within_visit_sem(measure: Measure) -> float:
@@ -184,15 +184,15 @@ def _differences(figure: ErrorFigure, tool: str, rater: Rater, interval: Interva
     return notes
 
 
-def _used(error: float, figure: ErrorFigure, measure: Measure, trials: int | None, notes: Sequence[str]) -> ErrorUsed:
-    usual = measure.trials
-    notes = list(notes)
+def _used(
+    error: float, stated: float | None, figure: ErrorFigure, measure: Measure, trials: int | None, notes: Sequence[str]
+) -> ErrorUsed:
     if trials is not None and trials < 1:
         raise ValueError("an error needs at least one trial")
-    if trials is not None and trials < usual:
-        error *= sqrt(usual / trials)
-        notes.append(f"{trials} of the usual {usual} trials: taken as wide as it can be")
-    return ErrorUsed(error, figure, figure.basis, "; ".join(notes))
+    notes = list(notes)
+    if trials is not None and trials < measure.trials:
+        notes.append(f"{trials} of the usual {measure.trials} trials, so the real error may be larger")
+    return ErrorUsed(error, stated or mdc_from_sem(error), figure, figure.basis, "; ".join(notes))
 
 
 def _positive(number: float) -> float:
