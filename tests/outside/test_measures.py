@@ -32,8 +32,8 @@ POOLED_WITHIN_RATER = 1.9  # cm, POWDEN
         (2.8, 0.05, 7.7, 0.05, f"{KONOR}: goniometer, upper"),
         (1.65, 0.005, 4.57, 0.005, "phone in the lunge, doi 10.1177/10538127251395837"),
         (0.48, 0.005, 1.33, 0.005, "Alghadir AH et al. 2018, J Pain Res 11:851-856, doi 10.2147/JPR.S158847"),
-        (0.71, 0.005, 1.96, 0.005, "Arabic version of the 0-10 pain rating, knee osteoarthritis, n 121 (authors not seen)"),
-        (2.94, 0.005, 8.15, 0.005, "Munro AG, Herrington LC 2010, Phys Ther Sport 11(4), doi 10.1016/j.ptsp.2010.07.002"),
+        (0.71, 0.005, 1.96, 0.005, "Arabic 0-10 pain rating, knee osteoarthritis, n 121 (authors not seen)"),
+        (2.94, 0.005, 8.15, 0.005, "Munro AG, Herrington LC 2010, doi 10.1016/j.ptsp.2010.07.002"),
     ],
 )  # fmt: skip
 def test_mdc_from_sem_as_published(
