@@ -14,10 +14,12 @@ suspected_above: {fracture: 0.1}
 """,
     "scales.yaml": """\
 words:
+  - {id: almost_always, value: 0.95, range: [0.9, 0.98]}
   - {id: usually, value: 0.8, range: [0.7, 0.9]}
   - {id: often, value: 0.6, range: [0.45, 0.75]}
   - {id: sometimes, value: 0.35, range: [0.2, 0.5]}
   - {id: seldom, value: 0.15, range: [0.08, 0.25]}
+  - {id: rarely, value: 0.05, range: [0.02, 0.08]}
 """,
     "ankle/region.yaml": """\
 id: ankle
@@ -161,7 +163,6 @@ list: restriction
 base_rate:
   not_stated: {value: 0.25, basis: published, evidence: [a-study]}
 produces:
-  - {finding: short_calf_signs, chance: usually, basis: practice}
   - {finding: knee_to_wall_deficit, mean: 3.0, sd: 2.0, basis: practice}
 """,
     "ankle/hypotheses/fracture.yaml": """\

@@ -1,4 +1,4 @@
-"""`reasoner knowledge check` and `reasoner knowledge list`: is the knowledge sound, and what is in it."""
+"""`reasoner knowledge check | list | show`: is the knowledge sound, what is in it, and what leads to what."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from reasoner.commands import load_knowledge
-from reasoner.problems import InputRefused, Problem
+from reasoner.problems import InputRefused, Problem, nearest
 
 __all__ = ["add_arguments", "run"]
 
@@ -25,7 +25,7 @@ KINDS = (
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Arguments of `reasoner knowledge`."""
-    actions = parser.add_subparsers(dest="action", required=True, metavar="check|list")
+    actions = parser.add_subparsers(dest="action", required=True, metavar="check|list|show")
     check = actions.add_parser("check", help="every problem in a knowledge folder; exit 1 if there is one")
     check.add_argument("folder", nargs="?", type=Path, metavar="DIR", help="default: the knowledge in use")
     check.add_argument("--json", action="store_true", help="as JSON")
@@ -37,9 +37,16 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     listing.add_argument("--region", default="ankle", help="default: ankle")
 
 
+    show = actions.add_parser("show", help="what leads to one id, and where it leads")
+    show.add_argument("id", metavar="ID", help="of a finding, hypothesis, option, screen, evidence entry, ...")
+    show.add_argument("--json", action="store_true", help="as JSON")
+    show.add_argument("--region", default="ankle", help="default: ankle")
+
+
 def run(args: argparse.Namespace) -> int:
     """Run one of the actions; exit code."""
-    return _check(args) if args.action == "check" else _list(args)
+    actions = {"check": _check, "list": _list, "show": _show}
+    return actions[args.action](args)
 
 
 # ------------------------------------------------------------------------------------------------ check
@@ -68,10 +75,11 @@ def _check_region(folder: Path, region: str) -> dict[str, Any]:
     """Problems and counts of one region, the arithmetic of its figures included."""
     from reasoner.graph.listing import counts
     from reasoner.graph.load import load
+    from reasoner.graph.network import network_problems
 
     knowledge, problems = load(folder, region)
     if knowledge is not None:
-        problems = [*problems, *_compile_problems(knowledge)]
+        problems = [*problems, *network_problems(knowledge), *_compile_problems(knowledge)]
     digest = knowledge.digest if knowledge is not None else ""
     return {"region": region, "knowledge": digest, "counts": counts(knowledge), "problems": problems}
 
@@ -86,8 +94,9 @@ def _compile_problems(knowledge: Any) -> Iterable[Problem]:
 
 
 def _print_check(folder: Path, results: list[dict[str, Any]], problems: list[Problem], most: int) -> None:
+    problems = sorted(problems, key=lambda p: p.level != "error")  # notes last
     for problem in problems[:most]:
-        print(problem)
+        print(f"note: {problem}" if problem.level == "info" else problem)
     errors = sum(p.level == "error" for p in problems)
     notes = len(problems) - errors
     if len(problems) > most:
@@ -137,3 +146,26 @@ def _mark(row: Mapping[str, Any]) -> str:
     if row.get("danger"):
         marks.append("danger sign")
     return f" [{', '.join(marks)}]" if marks else ""
+
+
+# ------------------------------------------------------------------------------------------------ show
+
+
+def _show(args: argparse.Namespace) -> int:
+    from reasoner.graph.network import neighbours
+    from reasoner.graph.pack import FIELDS
+
+    knowledge = load_knowledge(args.knowledge, args.region)
+    rows = neighbours(knowledge, args.id)
+    if rows is None:
+        near = nearest(args.id, [ident for name in FIELDS.values() for ident in getattr(knowledge, name)])
+        hint = f"did you mean {' or '.join(near)}?" if near else "reasoner knowledge list KIND lists them"
+        raise InputRefused([Problem("", f"nothing has the id {args.id}", hint)])
+    if args.json:
+        print(json.dumps({"id": args.id, **rows}, indent=2))
+        return 0
+    for heading, key in ((f"leads to {args.id}:", "from"), (f"{args.id} leads to:", "to")):
+        print(heading)
+        for row in rows[key] or [{"kind": "", "id": "nothing", "name": ""}]:
+            print(f"  {row['kind'].replace('_', ' '):<11} {row['id']:<32} {row['name'][: WIDTH - 46]}".rstrip())
+    return 0

@@ -98,8 +98,9 @@ def _names(folder: Path, region: str, problems: list[Problem]) -> list[str]:
         base = Path(root).relative_to(folder)
         folders[:] = sorted(f for f in folders if not f.startswith((".", "__")))
         for linked in [f for f in folders if (Path(root) / f).is_symlink()]:
-            problems.append(Problem("F-READ", "a link to a folder is not followed", "copy it here", (base / linked).as_posix()))
-        names += [(base / name).as_posix() for name in found]
+            name = (base / linked).as_posix()
+            problems.append(Problem("F-READ", "a link to a folder is not followed", "copy it here", name))
+        names += [(base / one).as_posix() for one in found]
     return sorted(names)
 
 

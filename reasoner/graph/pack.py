@@ -5,9 +5,11 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any
+from functools import cache, cached_property
+from typing import Any, get_args, get_type_hints
 
 from reasoner.graph.knowledge import Knowledge
+from reasoner.graph.source import FieldPath
 
 __all__ = ["FIELDS", "Pack", "based"]
 
@@ -35,9 +37,19 @@ class Pack:
     records: Mapping[str, tuple[Any, ...]]
     broken: Mapping[str, frozenset[str]]
 
+    @classmethod
+    def of(cls, knowledge: Knowledge) -> Pack:
+        """A pack of knowledge that has loaded: nothing broken, no id twice."""
+        return cls(knowledge, {kind: tuple(getattr(knowledge, name).values()) for kind, name in FIELDS.items()}, {})
+
     def ids(self, kind: str) -> frozenset[str]:
         """Ids of one kind, those of broken records included."""
-        return frozenset(getattr(self.knowledge, FIELDS[kind])) | self.broken.get(kind, frozenset())
+        return self._ids[kind]
+
+    @cached_property
+    def _ids(self) -> Mapping[str, frozenset[str]]:
+        nothing: frozenset[str] = frozenset()
+        return {k: frozenset(getattr(self.knowledge, f)) | self.broken.get(k, nothing) for k, f in FIELDS.items()}
 
     def every(self) -> Iterator[tuple[str, Any]]:
         """(kind, record) of every record, the region last."""
@@ -47,19 +59,40 @@ class Pack:
         yield "region", self.knowledge.region
 
 
-def based(record: Any, path: tuple[str | int, ...] = ()) -> Iterator[tuple[tuple[str | int, ...], Any]]:
+    @cached_property
+    def parts(self) -> tuple[tuple[Any, FieldPath, Any], ...]:
+        """(record, field path, part) of everything that states a basis, the records themselves included."""
+        return tuple((record, path, part) for _, record in self.every() for path, part in based(record))
+
+
+def based(record: Any, path: FieldPath = ()) -> Iterator[tuple[FieldPath, Any]]:
     """(field path, part) of every part of a record that states a basis and evidence, the record itself included."""
-    if hasattr(record, "basis") and hasattr(record, "evidence"):
+    cls: type = type(record)
+    has_basis, inner = _layout(cls)
+    if has_basis:
         yield path, record
-    for spec in dataclasses.fields(record):
-        value = getattr(record, spec.name)
-        if dataclasses.is_dataclass(value) and spec.name != "place":
-            yield from based(value, (*path, spec.name))
-        elif isinstance(value, tuple):
+    for name in inner:
+        value = getattr(record, name)
+        if isinstance(value, tuple):
             for n, item in enumerate(value):
                 if dataclasses.is_dataclass(item):
-                    yield from based(item, (*path, spec.name, n))
+                    yield from based(item, (*path, name, n))
         elif isinstance(value, dict):
             for key, item in value.items():
                 if dataclasses.is_dataclass(item):
-                    yield from based(item, (*path, spec.name, key))
+                    yield from based(item, (*path, name, key))
+        elif dataclasses.is_dataclass(value):
+            yield from based(value, (*path, name))
+
+
+@cache
+def _layout(cls: type) -> tuple[bool, tuple[str, ...]]:
+    """Whether a record class states a basis, and its fields that may hold further records."""
+    names = [f.name for f in dataclasses.fields(cls)]
+    hints = get_type_hints(cls)
+    inner = tuple(n for n in names if n != "place" and _holds_records(hints[n]))
+    return "basis" in names and "evidence" in names, inner
+
+
+def _holds_records(hint: Any) -> bool:
+    return dataclasses.is_dataclass(hint) or any(_holds_records(part) for part in get_args(hint))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from reasoner.graph.checks import CHECKS
 from reasoner.graph.files import FILE_CODES
+from reasoner.graph.network import NETWORK_CHECKS
 from reasoner.graph.shape import SHAPE_CODES
 from reasoner.graph.source import READER_CODES
 
@@ -12,4 +13,5 @@ __all__ = ["reference"]
 
 def reference() -> dict[str, str]:
     """Code -> reference text, in the order problems are looked for."""
-    return {**FILE_CODES, **READER_CODES, **SHAPE_CODES, **{check.code: check.text for check in CHECKS}}
+    across = {check.code: check.text for check in (*CHECKS, *NETWORK_CHECKS)}
+    return {**FILE_CODES, **READER_CODES, **SHAPE_CODES, **across}

@@ -22,13 +22,13 @@ SHAPE_CODES: Mapping[str, str] = {
     "S-KIND": "The entry has the shape of another kind of record. Move the file to that kind's folder.",
     "S-KEY": "A key no record of this kind has; nothing would read it. Most often a slip of the pen.",
     "S-NEEDED": "A key that every record of this kind must have is missing.",
-    "S-CHOICE": "The value is not one of the few allowed.",
+    "S-CHOICE": "The value is not one of the few allowed here. Write one of those named.",
     "S-NUMBER": "A number is expected: digits and a point, no unit, no comma, no range, no sign such as ≥.",
     "S-TEXT": "Text is expected. A number or true/false meant as text goes in quotes.",
-    "S-YES-NO": "true or false is expected.",
+    "S-YES-NO": "true or false is expected, in small letters and without quotes.",
     "S-LIST": "A list is expected: [a, b], or one `- item` a line.",
     "S-MAPPING": "A mapping is expected: key: value lines, or {key: value}.",
-    "S-LENGTH": "The list has too many or too few items.",
+    "S-LENGTH": "The list has too many or too few items. An interval is [low, high].",
 }
 
 # shown after "for example"; names in them are made up

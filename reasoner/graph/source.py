@@ -79,8 +79,7 @@ def parse(data: bytes, file: str) -> tuple[Document | None, list[Problem]]:
     problems += _odd_characters(text, file)
     builder = _Builder(file)
     try:
-        with collector_paused():
-            builder.run(_parser(text))
+        builder.run(_parser(text))
     except yaml.MarkedYAMLError as error:
         problem = _syntax(error, text, file)
         known = {(p.code, p.line) for p in problems}

@@ -13,7 +13,9 @@ from pathlib import Path
 import pytest
 
 from reasoner.graph.load import load
+from reasoner.graph.network import network_problems
 from reasoner.graph.reference import reference
+from reasoner.problems import Problem
 from tests.tiny_pack import TINY, write_pack
 
 FOLDER = Path(__file__).parent.parent / "bad_knowledge"
@@ -46,18 +48,24 @@ def lay_over(bad: Path, folder: Path) -> tuple[str, int]:
     return expected
 
 
+def all_problems(folder: Path) -> list[Problem]:
+    """What loading finds; where it finds nothing, what following the paths finds."""
+    knowledge, problems = load(folder)
+    assert (knowledge is None) == any(p.level == "error" for p in problems)
+    return problems + network_problems(knowledge) if knowledge is not None else problems
+
+
 @pytest.mark.parametrize("bad", FILES, ids=lambda p: p.stem)
 def test_bad_file_gives_its_code_on_its_line(bad: Path, tmp_path: Path) -> None:
     file, line = lay_over(bad, tmp_path)
-    knowledge, problems = load(tmp_path)
-    assert knowledge is None
+    problems = all_problems(tmp_path)
     assert [(p.code, p.file, p.line) for p in problems] == [(bad.stem.split("_")[0], file, line)], problems
 
 
 @pytest.mark.parametrize("bad", FILES, ids=lambda p: p.stem)
 def test_message_says_what_to_write(bad: Path, tmp_path: Path) -> None:
     lay_over(bad, tmp_path)
-    for problem in load(tmp_path)[1]:
+    for problem in all_problems(tmp_path):
         assert problem.message
         assert problem.hint
         assert "\n" not in str(problem)
@@ -71,6 +79,7 @@ def test_every_code_has_a_bad_file() -> None:
 def test_the_pack_underneath_has_no_problem(tmp_path: Path) -> None:
     knowledge, problems = load(write_pack(tmp_path))
     assert problems == []
+    assert all_problems(tmp_path) == []
     assert knowledge is not None
     assert set(knowledge.files) == set(TINY)
 

@@ -29,10 +29,11 @@ def base_rate_not_stated(pack: Pack) -> Iterator[Spot]:
 def hypothesis_without_link(pack: Pack) -> Iterator[Spot]:
     """A hypothesis produces no finding, so that no answer could ever move it.
 
-    Say what it produces, or leave it out.
+    Say what it produces, or leave it out. The reference of a group is linked to it through the members' accuracy.
     """
+    references = {group.reference for group in pack.records["group"]}
     for hypothesis in pack.records["hypothesis"]:
-        if not hypothesis.produces:
+        if not hypothesis.produces and hypothesis.id not in references:
             yield Spot(hypothesis, ("id",), f"{hypothesis.id} produces nothing", "add produces:, or leave it out")
 
 

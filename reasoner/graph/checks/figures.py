@@ -7,7 +7,7 @@ from typing import Any
 
 from reasoner.graph.checks.base import Check, Spot, rule
 from reasoner.graph.checks.trace import given_by, is_traced
-from reasoner.graph.pack import Pack, based
+from reasoner.graph.pack import Pack
 from reasoner.graph.records import Effect, Figure, GroupMember, Link
 from reasoner.problems import nearest
 
@@ -17,13 +17,6 @@ __all__ = ["CHECKS"]
 _CHANCES = ("chance", "sens", "spec", "p1", "p0")
 _SHARE = "write 0 to 1: 35 % is 0.35"
 _LINK_FORMS = "chance, or sens and spec, or lr_neg (and lr_pos), or levels, or mean and sd"
-
-
-def _parts(pack: Pack) -> Iterator[tuple[Any, tuple[str | int, ...], Any]]:
-    """(record, field path, part) of everything that states a basis."""
-    for _, record in pack.every():
-        for path, part in based(record):
-            yield record, path, part
 
 
 def _field(path: tuple[str | int, ...], *more: str) -> str:
@@ -37,7 +30,7 @@ def published_without_evidence(pack: Pack) -> Iterator[Spot]:
     Published means that one can look it up. Name the evidence entries, or write basis: practice (common practice, no
     source) or basis: recalled (from memory, to be checked).
     """
-    for record, path, part in _parts(pack):
+    for record, path, part in pack.parts:
         if part.basis == "published" and not part.evidence:
             where = _field(path) or record.id
             hint = "add evidence: [id], or write basis: practice"
@@ -52,7 +45,7 @@ def published_on_memory(pack: Pack) -> Iterator[Spot]:
     it takes the basis of the best entry it names.
     """
     evidence = pack.knowledge.evidence
-    for record, path, part in _parts(pack):
+    for record, path, part in pack.parts:
         known = [evidence[ident] for ident in part.evidence if ident in evidence]
         if part.basis == "published" and known and all(e.quality != "published" for e in known):
             best = "practice" if any(e.quality == "practice" for e in known) else "recalled"
@@ -69,7 +62,7 @@ def number_not_in_evidence(pack: Pack) -> Iterator[Spot]:
     percentage. If it was worked out, say how under derived: so that someone else can do it again.
     """
     given = {ident: given_by(entry) for ident, entry in pack.knowledge.evidence.items()}
-    for record, path, part in _parts(pack):
+    for record, path, part in pack.parts:
         known = [given[ident] for ident in part.evidence if ident in given]
         if part.basis != "published" or getattr(part, "derived", "") or len(known) < max(1, len(part.evidence)):
             continue
@@ -111,7 +104,7 @@ def unknown_word(pack: Pack) -> Iterator[Spot]:
     Where no figure is published a chance is one of the words of scales.yaml, each with a value and a range.
     """
     words = pack.knowledge.words
-    for record, path, part in _parts(pack):
+    for record, path, part in pack.parts:
         for name, word in _words_of(part):
             if word not in words:
                 near = nearest(word, words, 1)
@@ -138,7 +131,7 @@ def figure_form(pack: Pack) -> Iterator[Spot]:
 
     Exactly one: `value:` for a number with a source or a judged number, `word:` for a word of scales.yaml.
     """
-    for record, path, part in _parts(pack):
+    for record, path, part in pack.parts:
         if isinstance(part, Figure) and (part.value is None) == (part.word is None):
             found = "neither value nor word" if part.value is None else "both value and word"
             yield Spot(record, path, f"{_field(path)}: {found}", "write value: 0.3 or word: often")
@@ -209,7 +202,7 @@ def chance_in_range(pack: Pack) -> Iterator[Spot]:
 
     35 per cent is written 0.35. Nothing has a base rate of 0 or 1: no answer could ever move it.
     """
-    for record, path, part in _parts(pack):
+    for record, path, part in pack.parts:
         names = _CHANCES if isinstance(part, (Link, GroupMember, Effect)) else ()
         for name in names:
             value = getattr(part, name, None)
@@ -240,7 +233,7 @@ def interval_order(pack: Pack) -> Iterator[Spot]:
 
     Write range: [low, high], with the number itself between them.
     """
-    for record, path, part in _parts(pack):
+    for record, path, part in pack.parts:
         for name, middle in _intervals(part):
             low, high = getattr(part, name)
             if low > high:
@@ -273,7 +266,7 @@ def spread_form(pack: Pack) -> Iterator[Spot]:
 
     Everything measured varies. Where none is known, leave the figure out rather than writing 0.
     """
-    for record, path, part in _parts(pack):
+    for record, path, part in pack.parts:
         for name in ("sd", "sham_sd", "sem", "mdc95", "mdc95_side_difference"):
             value = getattr(part, name, None)
             if isinstance(value, (int, float)) and value <= 0:

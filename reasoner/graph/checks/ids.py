@@ -13,7 +13,7 @@ from reasoner.graph.pack import Pack
 
 __all__ = ["CHECKS"]
 
-_ID = re.compile(r"[a-z0-9][a-z0-9_-]*\Z")
+_ID = re.compile(r"[a-z0-9][a-z0-9._-]*\Z")
 _NAMED = ("finding", "measure", "option", "hypothesis")  # kinds a clinician types the names of
 _REGION_LISTS = ("settings", "always_ask", "positions", "procedures", "immobilised_positions")
 
@@ -35,11 +35,12 @@ def _things(pack: Pack) -> Iterator[tuple[str, Any, tuple[str | int, ...], Any]]
 def id_form(pack: Pack) -> Iterator[Spot]:
     """An id has a letter that ids do not have.
 
-    Ids are small letters, digits, underscores and hyphens, because they are typed, sorted and compared as they are.
+    Ids are small letters, digits, underscores, hyphens and points, because they are typed, sorted and compared as they
+    are.
     """
     for _, record, path, item in _things(pack):
         if not _ID.match(item.id):
-            better = re.sub(r"[^a-z0-9_-]+", "_", item.id.lower()).strip("_-") or "some_id"
+            better = re.sub(r"[^a-z0-9._-]+", "_", item.id.lower()).strip("_-") or "some_id"
             yield Spot(record, (*path, "id"), f"id: found {item.id[:60] or 'nothing'}", f"write {better}")
 
 
@@ -96,14 +97,15 @@ def _names(record: Any) -> Iterator[tuple[tuple[str | int, ...], str]]:
 def unused_sign(pack: Pack) -> Iterator[Spot]:
     """A finding or group that nothing uses: no hypothesis, rule, group, setting, masking or always-ask question.
 
-    Asking about it would cost time and change nothing. Link it, or remove it.
+    Asking about it would cost time and change nothing. Link it, or remove it. A group whose members have a published
+    accuracy is linked to its reference by that.
     """
     used = {
         ident
         for kind, record in pack.every()
         for _, target, ident in references(kind, record)
         if target in ("finding", "sign")
-    }
+    } | {group.id for group in pack.records["group"] if any(m.sens is not None for m in group.members)}
     broken = {kind for kind, ids in pack.broken.items() if ids}
     if broken & {"hypothesis", "group", "screen", "option", "load_class"}:
         return  # what uses it may be in a record that could not be read

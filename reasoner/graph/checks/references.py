@@ -130,11 +130,14 @@ def unknown_id(pack: Pack) -> Iterator[Spot]:
     a hypothesis says what it produces, load classes where an option says what it does, and so on. Most often a slip
     of the pen (the nearest id is shown), or a record that is still to be written.
     """
+    near_to: dict[tuple[str, str], tuple[str, ...]] = {}  # one slip is often made many times
     for kind, record in pack.every():
         for path, target, ident in references(kind, record):
             known = _known(pack, target, record)
             if ident not in known and not (target == "immobilised_position" and not known):  # then any word is taken
-                near = nearest(ident, sorted(known), 1)
+                if (target, ident) not in near_to:
+                    near_to[target, ident] = nearest(ident, sorted(known), 1)
+                near = near_to[target, ident]
                 field = ".".join(p for p in path if isinstance(p, str))
                 what = "finding or group" if target == "sign" else target.replace("_", " ")
                 hint = f"write {near[0]}" if near else f"add it in {_WHERE.get(target, 'this file')}"
