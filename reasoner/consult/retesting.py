@@ -33,13 +33,16 @@ VERDICTS = {
 
 @dataclass(frozen=True, slots=True)
 class SignResult:
-    """One retest sign: its values, the change for the better, the error it was judged against. Own unit."""
+    """One retest sign: its values, the change for the better, the error it was judged against. Own unit.
+
+    `mdc95` None: no error is known for it, so that no change of it can count as more than error.
+    """
 
     record: records.Measure
     before: float
     after: float
     change: SignChange
-    mdc95: float
+    mdc95: float | None
     drift: float
     note: str = ""
 
@@ -59,17 +62,16 @@ def before_loop(case: Situation, loop: Loop, measure: str, side: Side) -> Measur
     return found
 
 
-def change_of(record: records.Measure, before: Measurement, after: Sequence[float]) -> SignResult | None:
-    """The change against error and drift; None if the measure states no error."""
-    trials = min(len(before.values), len(after))
-    error = standard_error(record, before.tool, trials=trials)
-    if error is None:
-        return None
+def change_of(record: records.Measure, before: Measurement, after: Sequence[float]) -> SignResult:
+    """The change against error and drift."""
     was, now = value(before.values), value(after)
-    mdc = _mdc(error)
+    change = benefit(was, now, record.better)
     # drift is stated for the better: what comes without effective treatment
     drift = record.drift.mean if record.drift is not None else 0.0
-    change = benefit(was, now, record.better)
+    error = standard_error(record, before.tool, trials=min(len(before.values), len(after)))
+    if error is None:
+        return SignResult(record, was, now, SignChange(record.kind, change, "within"), None, drift)
+    mdc = _mdc(error)
     sign = SignChange(record.kind, change, change_class(change, mdc, drift))
     return SignResult(record, was, now, sign, mdc, drift, error.note)
 
@@ -154,9 +156,10 @@ def _line(reading: _Reading) -> str:
     if result is None:
         return f"{name} {words.number(value(reading.event.values))}: nothing to compare with"
     unit = f" {record.unit}" if record.unit[:1].isalpha() else ""
+    needs = f" (needs {words.number(result.mdc95)})" if result.mdc95 is not None else ""
     text = {
-        "beyond": f"beyond error (needs {words.number(result.mdc95)}) and warm-up",
-        "within": f"within error (needs {words.number(result.mdc95)}) plus warm-up",
+        "beyond": f"beyond error{needs} and warm-up",
+        "within": f"within error{needs} plus warm-up" if needs else "its error is not known: cannot count as a change",
         "worse": "worse by more than error",
     }[result.change.result]
     line = f"{name} {words.number(result.before)} -> {words.number(result.after)}{unit}: {text}"

@@ -120,7 +120,7 @@ def _consent_first(case: Situation, option: OptionRecord) -> Decision | None:
 def _says(case: Situation, option: OptionRecord, side: Side, stood: str, command: Treat) -> list[str]:
     dose = f", {command.dose}" if command.dose else ""
     late = " (written down afterwards)" if command.late else ""
-    lines = [f"given: {option.name}{words.of_side(side)}{dose}{late}"]
+    lines = [f"given: {option.name},{words.of_side(side)}{dose}{late}"]
     if stood in ("not_yet", "barred"):
         lines.append(f"  recorded as given against advice: {command.reason}")
     if option.lane != "ask_or_send" and consent_for(case, option.id) is None:

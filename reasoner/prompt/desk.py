@@ -8,11 +8,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
+from reasoner.advice.why import explainable
 from reasoner.consult.agenda import Ask, ask_on, next_ask, unfinished
 from reasoner.consult.commands import Command, Consent, Treat
 from reasoner.consult.resolving import PARTS
 from reasoner.consult.sitting import Outcome, Sitting
 from reasoner.problems import InputRefused, Problem
+from reasoner.prompt.names import Lexicon
 from reasoner.prompt.parsed import Line, Refused, Unclear, View
 from reasoner.prompt.pending import Choice, NeedsConsent, NeedsText, Pending, with_consent, with_part
 from reasoner.prompt.shorthand import accepted, parse
@@ -22,6 +24,8 @@ from reasoner.views.screens import alert, screens_line
 
 __all__ = ["Desk"]
 
+_EXPLAINED = ("hypothesis", "option", "screen", "finding")
+_MOST_NEAR = 5
 Show = Callable[[Page], None]
 
 
@@ -178,7 +182,20 @@ class Desk:
             left = unfinished(self.sitting.situation, self._skipped)
             self.show(tuple(Para(text) for text in left) or (Para("nothing was left"),))
         else:
-            self.show(asked.view(view.name, view.about, self.sitting, self.ask))
+            about = self._named(view.about) if view.name == "why" and view.about else view.about
+            self.show(asked.view(view.name, about, self.sitting, self.ask))
+
+    def _named(self, about: str) -> str:
+        """A name that can be explained. Unclear with near ones, Refused where none is near."""
+        if explainable(self.sitting.knowledge, about) is not None:
+            return about
+        lexicon = Lexicon(self.sitting.knowledge, self.sitting.state)
+        near = [c.name for kind in _EXPLAINED for c in lexicon.near(kind, about)]
+        if not near:
+            raise Refused(f"nothing is called '{about}'", "help names lists what there is")
+        if len(set(near)) == 1 and not self.script:
+            return near[0]  # it records nothing, so the only near name is taken at once
+        raise Refused(f"nothing is called '{about}'", f"nearest: {', '.join(dict.fromkeys(near[:_MOST_NEAR]))}")
 
     def _after(self, forced: Ask | None = None) -> None:
         """Stop messages once, the first complete screening once, and the next question."""

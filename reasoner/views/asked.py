@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from reasoner.advice.why import why
 from reasoner.consult.agenda import Ask
 from reasoner.consult.sitting import Sitting, recorded_of
 from reasoner.graph.knowledge import plain
-from reasoner.views import beliefs, helping, options, screens, summary
+from reasoner.views import beliefs, explaining, helping, options, screens, summary
 from reasoner.views.page import Heading, Page, Para, Rows
 
 __all__ = ["choice", "view"]
@@ -41,9 +42,13 @@ def view(name: str, about: str, sitting: Sitting, ask: Ask | None) -> Page:
 
 
 def _why(about: str, sitting: Sitting, ask: Ask | None) -> Page:
-    if not about and ask is not None:
-        return (Para(ask.why or "It is asked before anything is done." if ask.progress else ask.why or _TELLS),)
-    return (Para(f"why {about}"),)
+    case = sitting.situation
+    if about:
+        return explaining.page(why(case.knowledge, case.state, case.stamp.now, about))
+    if ask is None:
+        return (Para("why NAME: of a hypothesis, option, screen or finding"),)
+    return (Para(ask.why or (_FIRST if ask.progress else _TELLS)),)
 
 
-_TELLS = "Of what is left to ask, it tells most for its minutes."
+_FIRST = "It is asked before anything is done to the joint, at every visit."
+_TELLS = "Of what is left to ask, it comes next; skip leaves it open."

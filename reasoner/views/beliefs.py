@@ -42,11 +42,13 @@ def lists(advice: Advice, knowledge: Knowledge, only: str = "") -> Page:
         blocks.append(Para(f"These answers do not go together in any picture known here: {names}", tone="caution"))
     for side in dict.fromkeys(h.side for h in advice.hypotheses):
         here = [h for h in advice.hypotheses if h.side == side]
+        aside = heading_aside(advice)
         for kind in LIST_NAMES.values():
             of_kind = [h for h in here if h.list == kind]
             if of_kind and only in ("", kind):
                 title = TITLES[kind] + (f", {side}" if side else "")
-                blocks.append(Heading(title, heading_aside(advice)))
+                blocks.append(Heading(title, aside))
+                aside = ""
                 blocks += _urgent(of_kind) if kind == "must_not_miss" else _ranked(of_kind, knowledge)
     return tuple(blocks)
 

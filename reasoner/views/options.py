@@ -101,13 +101,12 @@ def _comparison(ranked: list[OptionAdvice], advice: Advice) -> list[Block]:
 
 
 def _note(option: OptionAdvice, knowledge: Knowledge) -> str:
+    """Why it is offered with a caution, and which answers would tell."""
     if option.state != "caution":
         return ""
-    missing = [fact_name(knowledge, n) for n in option.missing]
-    told = list(dict.fromkeys(option.reasons))
-    if missing:
-        told.append(f"not known: {listed(missing, 3)}")
-    return "mind: " + "; ".join(told) if told else ""
+    told = "; ".join(dict.fromkeys(r.rstrip(".") for r in option.reasons))
+    missing = listed((fact_name(knowledge, n) for n in option.missing), 3)
+    return f"mind: {told}{f' (ask: {missing})' if missing else ''}"
 
 
 def _closed(options: list[OptionAdvice], knowledge: Knowledge) -> list[Block]:
@@ -135,4 +134,4 @@ def _closed(options: list[OptionAdvice], knowledge: Knowledge) -> list[Block]:
 
 
 def _why(option: OptionAdvice) -> str:
-    return "; ".join(dict.fromkeys(option.reasons)) or "not now"
+    return "; ".join(dict.fromkeys(r.rstrip(".") for r in option.reasons)) or "not now"
