@@ -6,45 +6,21 @@ no chance from the network opens a gate or closes a screen.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import datetime
 
-from reasoner.advice.asking import BEFORE_HANDS, ask_first, screening_complete, unanswered
-from reasoner.advice.beliefs import Beliefs, beliefs, hypotheses_advice
+from reasoner.advice.asking import BEFORE_HANDS, ask_first, screening_complete
+from reasoner.advice.beliefs import hypotheses_advice
 from reasoner.advice.questions import next_questions
 from reasoner.advice.records import Advice, ScreenAdvice
+from reasoner.advice.side import side_views
 from reasoner.advice.treatments import options_advice
 from reasoner.case.state import CaseState
-from reasoner.facts.facts import Facts
 from reasoner.graph.knowledge import Knowledge
-from reasoner.options.gate import Gatekeeper
 from reasoner.options.value import waiting
 from reasoner.safety.rules import evaluate
-from reasoner.safety.screens import Screening, ScreenResult
+from reasoner.safety.screens import ScreenResult
 
-__all__ = ["SideView", "advise", "side_views"]
-
-
-class SideView:
-    """One side of a case: its facts, gates and beliefs. `label` is None while the case has one side."""
-
-    def __init__(self, facts: Facts, screening: Screening, label: str | None) -> None:
-        self.facts, self.label = facts, label
-        rules = screening.rules_for(facts)
-        covered = evaluate(facts.knowledge.region.covers, rules).verdict
-        self.gates = Gatekeeper(screening, facts, covered, unanswered(screening.facts))
-        self.beliefs: Beliefs = beliefs(facts, screening, facts.sides[0])
-
-
-def side_views(knowledge: Knowledge, state: CaseState, now: datetime) -> tuple[Screening, tuple[SideView, ...]]:
-    """The screens over all sides, and a view for each side of the case."""
-    whole = Facts(knowledge, state, now)
-    screening = Screening(whole)
-    several = len(whole.case_sides) > 1
-    views = tuple(
-        SideView(replace(whole, side=side), screening, side if several else None) for side in whole.case_sides
-    )
-    return screening, views
+__all__ = ["advise"]
 
 
 def advise(knowledge: Knowledge, state: CaseState, now: datetime) -> Advice:

@@ -18,7 +18,7 @@ from reasoner.graph.records import Finding
 from reasoner.inference.questions import Asked, candidates, gain_bits
 from reasoner.options.gate import Gatekeeper
 
-__all__ = ["MOST_QUESTIONS", "next_questions"]
+__all__ = ["MOST_QUESTIONS", "OpenQuestion", "next_questions", "open_questions"]
 
 MOST_QUESTIONS = 12
 _TURNING_MINUTES = 0.5  # of any question: asking, turning to it, writing it down
@@ -34,22 +34,30 @@ class Side(Protocol):
 
 
 @dataclass(frozen=True, slots=True)
-class _Open:
+class OpenQuestion:
     """Something not yet asked, with its cost; `id` is a finding, or the measure behind it."""
 
     id: str
+    name: str
     kind: Literal["finding", "measure"]
     ask: str
     minutes: float
     position: str
     answerable: float
     asked: Asked
+    levels: tuple[str, ...] = ()
+
+    def answer_words(self, answer: int) -> str:
+        """The engine's answer in words: absent, present, or the level of a measure."""
+        if self.kind == "finding":
+            return "present" if answer else "absent"
+        return self.levels[answer] if answer < len(self.levels) else f"level {answer}"
 
 
 def next_questions(side: Side) -> tuple[tuple[Question, ...], bool]:
     """The best questions for their minutes, best first, and whether the ranking is approximate."""
     believed, knowledge = side.beliefs, side.facts.knowledge
-    open_ = tuple(_unasked(side))
+    open_ = open_questions(side)
     if not open_:
         return (), believed.posterior.approximate
     weights = believed.compiled.entropy_weights
@@ -68,7 +76,12 @@ def next_questions(side: Side) -> tuple[tuple[Question, ...], bool]:
     return tuple(ranked[:MOST_QUESTIONS]), found.approximate
 
 
-def _unasked(side: Side) -> Iterator[_Open]:
+def open_questions(side: Side) -> tuple[OpenQuestion, ...]:
+    """All that carries weight, is not answered yet, and may be done now."""
+    return tuple(_unasked(side))
+
+
+def _unasked(side: Side) -> Iterator[OpenQuestion]:
     """Findings and measures that carry weight here, are not answered on this side, and may be done now."""
     facts, knowledge = side.facts, side.facts.knowledge
     answered = {a.finding for a in facts.standing.values() if a.side in (*facts.sides, "none")}
@@ -79,13 +92,13 @@ def _unasked(side: Side) -> Iterator[_Open]:
         if finding.measured is not None:
             yield from _unmeasured(side, finding, asked)
         elif side.gates.judge(finding.load_classes).open:
-            yield _Open(
-                finding.id, "finding", finding.ask or finding.name, finding.minutes, finding.position,
+            yield OpenQuestion(
+                finding.id, finding.name, "finding", finding.ask or finding.name, finding.minutes, finding.position,
                 _answerable(knowledge, finding), asked,
             )  # fmt: skip
 
 
-def _unmeasured(side: Side, finding: Finding, asked: Asked) -> Iterator[_Open]:
+def _unmeasured(side: Side, finding: Finding, asked: Asked) -> Iterator[OpenQuestion]:
     assert finding.measured is not None
     facts = side.facts
     how = difference if finding.measured.of == "side_difference" else reading
@@ -93,9 +106,9 @@ def _unmeasured(side: Side, finding: Finding, asked: Asked) -> Iterator[_Open]:
     if measure.derived or how(facts, measure.id, facts.sides[0]) is not None:
         return
     if side.gates.judge(measure.load_classes).open:
-        yield _Open(
-            measure.id, "measure", measure.how or measure.name, measure.minutes, measure.position,
-            _answerable(facts.knowledge, finding), asked,
+        yield OpenQuestion(
+            measure.id, measure.name, "measure", measure.how or measure.name, measure.minutes, measure.position,
+            _answerable(facts.knowledge, finding), asked, finding.measured.level_names,
         )  # fmt: skip
 
 

@@ -15,7 +15,7 @@ from reasoner.options.gate import Gatekeeper, GateResult
 from reasoner.options.value import Response, Worth, response, worth
 from reasoner.safety.rules import evaluate
 
-__all__ = ["judge_option", "links_of", "options_advice"]
+__all__ = ["figures_of", "judge_option", "links_of", "options_advice", "worth_of"]
 
 LANES = ("due", "try_now", "protect", "ask_or_send")
 _STATES = ("offered", "caution", "not_yet", "barred")
@@ -36,7 +36,7 @@ def options_advice(
     figures = {
         o.id: found
         for o, gate in judged
-        if o.lane == "try_now" and gate.state != "barred" and (found := _figures(o, facts)) is not None
+        if o.lane == "try_now" and gate.state != "barred" and (found := figures_of(o, facts)) is not None
     }
     worths = _worths(figures, knowledge, believed)
     made = [_advice(o, gate, figures.get(o.id), worths.get(o.id), gates, side) for o, gate in judged]
@@ -50,7 +50,7 @@ def options_advice(
     )
 
 
-def _figures(option: OptionRecord, facts: Facts) -> Response | None:
+def figures_of(option: OptionRecord, facts: Facts) -> Response | None:
     """Figures on the sign that this case retests; else on the region's main measure; else the first stated."""
     effect = _effect(option, facts)
     return None if effect is None else response(effect, facts.knowledge, len(option.acts_on))
@@ -89,6 +89,13 @@ def _worths(figures: dict[str, Response], knowledge: Knowledge, believed: Belief
     return {
         ident: worth(f, float(chances[i]), float(chances[half + i])) for i, (ident, f) in enumerate(figures.items())
     }
+
+
+def worth_of(option: OptionRecord, figures: Response, believed: Beliefs) -> Worth:
+    """Value of one option with these figures."""
+    rows = [links_of(option, figures, believed.network, touch_only=touch) for touch in (False, True)]
+    hold, touch = response_chances(believed.network, believed.evidence, np.array(rows), np.full(2, figures.leak))
+    return worth(figures, float(hold), float(touch))
 
 
 def _advice(
