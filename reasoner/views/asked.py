@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 from reasoner.advice.why import why
-from reasoner.advice.why import why
 from reasoner.consult.agenda import Ask
 from reasoner.consult.sitting import Sitting, recorded_of
-from reasoner.graph.knowledge import Knowledge, plain
-from reasoner.problems import nearest
+from reasoner.graph.knowledge import plain
 from reasoner.views import beliefs, explaining, helping, options, screens, summary
-from reasoner.views.explained import explained
 from reasoner.views.page import Heading, Page, Para, Rows
 
 __all__ = ["choice", "view"]

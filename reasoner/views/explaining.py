@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from reasoner.advice.why import Explanation
+from reasoner.advice.explanation import Explanation
 from reasoner.views.page import Block, Gap, Heading, Page, Para, Rows
 
 __all__ = ["page"]
