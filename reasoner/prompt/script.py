@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 
 from reasoner.consult.sitting import Sitting
@@ -12,8 +12,17 @@ from reasoner.prompt.desk import Desk, Show
 __all__ = ["run_script"]
 
 
-def run_script(sitting: Sitting, lines: Iterable[str], name: str, show: Show) -> None:
+def run_script(
+    sitting: Sitting,
+    lines: Iterable[str],
+    name: str,
+    show: Show,
+    *,
+    echo: Callable[[str], None] | None = None,
+) -> None:
     """Take every line; empty ones and those that begin with # are passed over. Lines after an end are refused.
+
+    `echo` is given each line before it is taken.
 
     InputRefused names file and line; what earlier lines recorded stays.
     """
@@ -24,6 +33,8 @@ def run_script(sitting: Sitting, lines: Iterable[str], name: str, show: Show) ->
         if not text or text.startswith("#"):
             continue
         try:
+            if echo is not None:
+                echo(text)
             desk.left = False
             desk.line(text)
         except InputRefused as refused:
