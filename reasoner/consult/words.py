@@ -57,7 +57,7 @@ def answered(finding: Finding, side: Side, value: str, sure: float | None) -> st
     """What was recorded, said so that a slip is noticed."""
     name = finding.name + of_side(side)
     if sure is not None:
-        return f"{name}: {sureness(sure)} sure that it is there; the danger rules read it as unknown"
+        return f"{name}: {sureness(sure)} sure it is there (unknown to the danger rules)"
     if value == "present":
         said = (finding.says or finding.name) + of_side(side)
         return f"{said}: danger sign recorded" if finding.danger else f"{said}: present"

@@ -25,6 +25,7 @@ _BARE: Mapping[str, Value] = {
     "none of those": "absent", "none of these": "absent", "no none": "absent", "don't know": "unknown",
     "dont know": "unknown", "not known": "unknown",
 }  # fmt: skip
+_NAMED_FACT = re.compile(r"(age|sex|side|setting|orders)\s+\S+$", re.IGNORECASE)  # never meant as a story
 
 
 def parse(
@@ -49,7 +50,7 @@ def parse(
     found = verb_line(text, lexicon)
     if found is not None:
         return found
-    if ask is not None and ask.kind == "text":
+    if ask is not None and ask.kind == "text" and not _NAMED_FACT.match(text):
         return _own_words(ask, text, lexicon)
     if ask is not None and ask.kind == "judgement" and not _is_block(text):
         return Line((judgement(text, lexicon),))
@@ -200,11 +201,13 @@ def _own_words(ask: Ask, text: str, lexicon: Lexicon) -> Line:
     """Free text for the current question; but answers that are exact stay answers, and a slip is asked about."""
     if text in ("?", "y", "n", "+", "-"):
         raise Refused(f"'{text}': this question wants words", "type them, or: skip")
-    if _is_block(text) or NUMBER.search(text):
+    marked = _is_block(text)
+    if marked or NUMBER.search(text):
         try:
             return Line(tuple(cmd for chunk in chunks(text) for cmd in item_commands(chunk, lexicon)))
         except (Refused, Unclear):
-            pass
+            if marked and not text.endswith("?"):  # a near name with its mark is an answer, not their words
+                raise
     if len(text.split()) == 1:
         near = nearest(text.lower(), VERBS, 1)
         if near:
