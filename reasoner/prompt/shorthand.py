@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from reasoner.case.state import CaseState, Value
 from reasoner.consult import commands as c
 from reasoner.consult.agenda import Ask
-from reasoner.graph.knowledge import Knowledge, plain
+from reasoner.graph.knowledge import Knowledge
 from reasoner.problems import nearest
 from reasoner.prompt.context_words import context_commands, duration
 from reasoner.prompt.items import item_commands, trials
@@ -56,7 +56,7 @@ def parse(
         return Line((judgement(text, lexicon),))
     if ask is not None and ask.kind == "irritability" and re.search(r"\d|little|some|much|lot", text):
         return Line((irritability(text),))
-    if plain(text) in _BARE or is_sureness(text) is not None:
+    if " ".join(text.lower().split()) in _BARE or is_sureness(text) is not None:
         raise Refused(f"'{text}' answers no question here", "name what it is about: NAME + or NAME -")
     return _block(text, lexicon, ask)
 
@@ -102,10 +102,9 @@ def _is_block(text: str) -> bool:
 
 def _answer_to(ask: Ask, text: str, lexicon: Lexicon) -> Line | None:
     """A short answer to the current question; None if the line is something else."""
-    word = plain(text)
-    if word in ("", "y", "n") or text in ("?", "-", "+") or word in _BARE:
-        value = _BARE.get(text.lower()) or _BARE.get(word)
-        return _valued(ask, value, text) if value is not None else None
+    word = " ".join(text.lower().split())
+    if word in _BARE:
+        return _valued(ask, _BARE[word], text)
     sure = is_sureness(text)
     if sure is not None and ask.kind == "finding":
         return Line((c.Answer(ask.name, "present" if sure >= 0.5 else "absent", None, sure),))
@@ -199,7 +198,7 @@ def _bundle_parts(ask: Ask, text: str, lexicon: Lexicon) -> Line | None:
 
 def _own_words(ask: Ask, text: str, lexicon: Lexicon) -> Line:
     """Free text for the current question; but answers that are exact stay answers, and a slip is asked about."""
-    if text in ("?", "y", "n", "+", "-"):
+    if text in ("y", "n") or not any(c.isalpha() for c in text):
         raise Refused(f"'{text}': this question wants words", "type them, or: skip")
     marked = _is_block(text)
     if marked or NUMBER.search(text):
