@@ -86,12 +86,19 @@ def _run(argv: list[str]) -> int:
     module_name, about = COMMANDS[top.command]
     module = importlib.import_module(module_name)
     own = _Parser(prog=f"reasoner {top.command}", description=about[0].upper() + about[1:] + ".")
-    own.add_argument(
-        "--knowledge", metavar="DIR", type=Path, default=top.knowledge, help="use this knowledge folder"
-    )
+    _knowledge_option(own, top.knowledge)
     module.add_arguments(own)
-    code: int = module.run(own.parse_args(top.rest))
+    anywhere = _Parser(prog=own.prog, add_help=False, allow_abbrev=False)  # also after a word such as `list`
+    _knowledge_option(anywhere, top.knowledge)
+    given, rest = anywhere.parse_known_args(top.rest)
+    args = own.parse_args(rest)
+    args.knowledge = given.knowledge
+    code: int = module.run(args)
     return code
+
+
+def _knowledge_option(parser: argparse.ArgumentParser, default: Path | None = None) -> None:
+    parser.add_argument("--knowledge", metavar="DIR", type=Path, default=default, help="use this knowledge folder")
 
 
 def _top_parser() -> argparse.ArgumentParser:
@@ -105,7 +112,7 @@ def _top_parser() -> argparse.ArgumentParser:
         usage="reasoner [--version] [--knowledge DIR] COMMAND ...",
     )
     parser.add_argument("--version", action="version", version=f"reasoner {reasoner.__version__}")
-    parser.add_argument("--knowledge", metavar="DIR", type=Path, default=None, help="use this knowledge folder")
+    _knowledge_option(parser)
     parser.add_argument("command", nargs="?", help=argparse.SUPPRESS)
     parser.add_argument("rest", nargs=argparse.REMAINDER, help=argparse.SUPPRESS)
     return parser

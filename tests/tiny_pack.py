@@ -30,7 +30,7 @@ settings:
   - {id: not_stated, name: not stated}
   - {id: after_sprain, name: after a sprain, aliases: [sprain], accounts_for: [twisted_it]}
 always_ask:
-  - {id: walk, ask: Could you take four steps?, findings: [cannot_take_four_steps]}
+  - {id: walk, ask: "Could you take four steps?", findings: [cannot_take_four_steps]}
   - {id: hot, ask: "Fever, or hot and red?", findings: [fever, joint_hot_red]}
   - {id: person, ask: "Age? Feeling in the foot?", findings: [loss_of_protective_sensation], context: [age]}
 positions:

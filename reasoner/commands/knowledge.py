@@ -8,10 +8,13 @@ import json
 import textwrap
 from collections.abc import Iterable, Mapping
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from reasoner.commands import load_knowledge
 from reasoner.problems import InputRefused, Problem, nearest
+
+if TYPE_CHECKING:
+    from reasoner.graph.knowledge import Knowledge
 
 __all__ = ["add_arguments", "run"]
 
@@ -84,13 +87,10 @@ def _check_region(folder: Path, region: str) -> dict[str, Any]:
     return {"region": region, "knowledge": digest, "counts": counts(knowledge), "problems": problems}
 
 
-def _compile_problems(knowledge: Any) -> Iterable[Problem]:
-    try:
-        from reasoner.inference.compile import compile_problems
-    except ModuleNotFoundError:  # being written
-        return ()
-    found: Iterable[Problem] = compile_problems(knowledge)
-    return found
+def _compile_problems(knowledge: Knowledge) -> Iterable[Problem]:
+    from reasoner.inference.compile import compile_problems
+
+    return compile_problems(knowledge)
 
 
 def _print_check(folder: Path, results: list[dict[str, Any]], problems: list[Problem], most: int) -> None:

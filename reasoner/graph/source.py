@@ -338,6 +338,7 @@ _SYNTAX_HINTS = (
     ("did not find expected key", "lines of one entry start in the same column; text may need quotes"),
     ("did not find expected '-'", "every item of a list starts with - in the same column"),
     ("did not find expected ',' or", "close the bracket, or put a comma between items"),
+    ("expected ',' or", "put text with ? or : in it in quotes, or close the bracket"),
     ("found unexpected end of stream", "a quote is opened and not closed"),
     ("unexpected end of document", "a quote is opened and not closed"),
     ("cannot start any token", "put the text in quotes"),
