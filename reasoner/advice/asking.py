@@ -7,12 +7,12 @@ from collections.abc import Iterable, Iterator
 from reasoner.advice.records import Question
 from reasoner.facts.facts import Facts
 from reasoner.graph.records import AlwaysAsk
+from reasoner.options.gate import BEFORE_HANDS
 from reasoner.safety.screens import Screening, ScreenResult
 
-__all__ = ["ask_first", "context_question", "screening_complete", "unanswered"]
+__all__ = ["BEFORE_HANDS", "ask_first", "context_question", "screening_complete", "unanswered"]
 
 URGENCY = ("emergency", "same_day", "urgent", "routine")
-BEFORE_HANDS = ("emergency", "same_day")
 
 # What to ask for a context fact that a rule names; the pack words everything clinical itself.
 _CONTEXT_ASK = {

@@ -17,10 +17,16 @@ from reasoner.graph.records import Caution, Gate, LoadClass, Protocol, Rule, Win
 from reasoner.safety.rules import RuleContext, evaluate
 from reasoner.safety.screens import Screening, ScreenResult
 
-__all__ = ["HANDS", "Barrier", "GateResult", "GateState", "Gatekeeper", "worst"]
+__all__ = ["BEFORE_HANDS", "HANDS", "Barrier", "GateResult", "GateState", "Gatekeeper", "worst"]
 
 GateState = Literal["offered", "caution", "not_yet", "barred"]
 ORDER: dict[GateState, int] = {"offered": 0, "caution": 1, "not_yet": 2, "barred": 3}
+BEFORE_HANDS = ("emergency", "same_day")  # urgencies that close what their `hands` closes
+_MEANWHILE = {
+    "nothing": "better nothing",
+    "protect_only": "better only protection",
+    "active_pain_free": "better only active, pain-free movement",
+}
 HANDS = {"nothing": 0, "protect_only": 1, "active_pain_free": 2, "unrestricted": 3}
 
 
@@ -111,9 +117,21 @@ class Gatekeeper:
             yield from self._rule("caution", caution.when, caution)
 
     def _hands(self, record: LoadClass) -> Iterator[Barrier]:
+        """An emergency or same-day screen bars while met and holds back while open; a less urgent one is a caution.
+
+        Both states of a less urgent screen give a caution, so that taking an answer away never lifts one; what such a
+        danger must bar outright, the load class bars itself.
+        """
+        not_looked_at = []
         for result in self.screening.results():
-            if result.closing and HANDS[record.needs_hands] > HANDS[result.screen.hands]:
+            if not result.closing or HANDS[record.needs_hands] <= HANDS[result.screen.hands]:
+                continue
+            if result.screen.send in BEFORE_HANDS or result.state == "met":
                 yield _closed_by(result)
+            else:
+                not_looked_at.append(result.screen.name)
+        if not_looked_at:
+            yield Barrier("caution", f"not looked at yet: {', '.join(not_looked_at)}")
 
     def _rule(self, state: GateState, when: Rule, said: Gate | Caution) -> Iterator[Barrier]:
         outcome = evaluate(when, self.rules)
@@ -138,9 +156,12 @@ class Gatekeeper:
 
 def _closed_by(result: ScreenResult) -> Barrier:
     screen = result.screen
-    if result.state == "met":
+    if result.state == "open":
+        return Barrier("not_yet", f"{screen.name}: open", result.missing, screen.basis, screen.evidence)
+    if screen.send in BEFORE_HANDS:
         return Barrier("barred", f"{screen.name}: criteria met", (), screen.basis, screen.evidence)
-    return Barrier("not_yet", f"{screen.name}: open", result.missing, screen.basis, screen.evidence)
+    said = f"{screen.name}: criteria met ({screen.send}); {_MEANWHILE[screen.hands]} until it has been seen"
+    return Barrier("caution", said, (), screen.basis, screen.evidence)
 
 
 def _window_words(protocol: Protocol, window: Window, happened: Verdict, days: int | None) -> str:

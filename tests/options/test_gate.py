@@ -77,7 +77,8 @@ def test_open_when_everything_is_answered_no() -> None:
         ({"old_bone": "unknown"}, "caution", ("old_bone",)),
         ({"hot": "present"}, "barred", ()),
         ({"hot": "unknown"}, "not_yet", ("hot",)),
-        ({"lump": "present"}, "barred", ()),
+        ({"lump": "present"}, "caution", ()),
+        ({"lump": "unknown"}, "caution", ()),
         ({"thin_blood": 0.9}, "not_yet", ("thin_blood",)),
     ],
 )
