@@ -55,8 +55,8 @@ class GateResult:
 
     @property
     def missing(self) -> tuple[str, ...]:
-        """Answers that would decide an open bar or caution."""
-        return tuple(dict.fromkeys(name for b in self.barriers for name in b.missing))
+        """Answers that would decide what holds it at this state: open bars of not_yet, open cautions of caution."""
+        return tuple(dict.fromkeys(name for b in self.barriers if b.state == self.state for name in b.missing))
 
 
 def worst(barriers: Iterable[Barrier]) -> GateResult:
@@ -80,7 +80,9 @@ class Gatekeeper:
         """Rules read this side's findings."""
         return self.screening.rules_for(self.facts)
 
-    def judge(self, classes: Iterable[str], cautions: Iterable[Caution] = (), *, covered_only: bool = False) -> GateResult:
+    def judge(
+        self, classes: Iterable[str], cautions: Iterable[Caution] = (), *, covered_only: bool = False
+    ) -> GateResult:
         """State of an act with these load classes. `covered_only`: for whom the pack covers, and nobody else."""
         barriers = [b for name in classes for b in self._class(name)]
         barriers += [b for c in cautions for b in self._rule("caution", c.when, c)]
@@ -151,7 +153,8 @@ class Gatekeeper:
         missing = applies.missing
         if happened.unknown or (happened == TRUE and days is None):
             missing = (*missing, f"days_since.{window.counted_from}")
-        yield Barrier("not_yet", _window_words(protocol, window, happened, days), missing, window.basis, window.evidence)
+        words = _window_words(protocol, window, happened, days)
+        yield Barrier("not_yet", words, missing, window.basis, window.evidence)
 
 
 def _closed_by(result: ScreenResult) -> Barrier:
