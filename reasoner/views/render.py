@@ -33,9 +33,10 @@ def make_console(file: IO[str] | None = None, width: int | None = None, *, plain
 
 
 def show(page: Page, console: Console) -> None:
-    """Print a page."""
+    """Print a page, at once: what says that something was recorded must not wait in a buffer."""
     for line in _lines(page, min(console.width, WIDEST)):
         console.print(line, soft_wrap=True)
+    console.file.flush()
 
 
 def plain_lines(page: Page, width: int = WIDTH) -> list[str]:
