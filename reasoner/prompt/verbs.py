@@ -39,8 +39,11 @@ def verb_line(text: str, lexicon: Lexicon) -> Line | None:
     """The line of a command word; None if the text does not begin with one. Raises Refused or Unclear."""
     for verb in _LONGEST_FIRST:
         match = re.match(rf"{verb}(?=$|[\s:,])[:,]?\s*", text, re.IGNORECASE)
-        if match is not None and (verb not in _WITH_COLON or ":" in match[0]):
-            return VERBS[verb](text[match.end() :].strip(), lexicon)
+        if match is None or (verb in _WITH_COLON and ":" not in match[0]):
+            continue
+        rest = text[match.end() :].strip()
+        if not (verb in _ALONE and rest):
+            return VERBS[verb](rest, lexicon)
     return None
 
 
@@ -236,5 +239,6 @@ VERBS: Mapping[str, Callable[[str, Lexicon], Line]] = {
     **{heading.replace("_", " "): _writing(heading) for heading in HEADINGS},
 }  # fmt: skip
 _LONGEST_FIRST = sorted(VERBS, key=len, reverse=True)
+_ALONE = ("open", "next", "close")  # also the beginning of names: `open skin -`
 # these are also ordinary words: as headings they need their colon
 _WITH_COLON = {h.replace("_", " ") for h in HEADINGS} - {"note", "plan", "conclusion", "handover"}
