@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
 
-__all__ = ["InputRefused", "Problem", "nearest"]
+__all__ = ["InputRefused", "Problem", "nearest", "one_line"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,3 +40,9 @@ def nearest(word: str, known: Iterable[str], count: int = 3) -> tuple[str, ...]:
     close = get_close_matches(word, names, n=count, cutoff=0.6)
     close += [n for n in names if word and word in n and n not in close]
     return tuple(close[:count])
+
+
+def one_line(text: str, most: int = 60) -> str:
+    """Foreign text fit to stand in a message: on one line, printable, not longer than `most` characters."""
+    shown = "".join(c if c.isprintable() else "?" for c in " ".join(text.split()))
+    return shown if len(shown) <= most else shown[: most - 3] + "..."

@@ -5,6 +5,8 @@
 
 from __future__ import annotations
 
+import hashlib
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -20,7 +22,22 @@ def load_knowledge(folder: Path | None = None, region: str = "ankle") -> Knowled
     """The knowledge in `folder` (None: the shipped one). Raises InputRefused with every problem if it does not load."""
     from reasoner.graph.load import default_folder, load
 
-    knowledge, problems = load(folder if folder is not None else default_folder(), region)
+    folder = folder if folder is not None else default_folder()
+    knowledge, problems = load(folder, region, _cache_file(folder, region))
     if knowledge is None:
         raise InputRefused(p for p in problems if p.level == "error")
     return knowledge
+
+
+def _cache_file(folder: Path, region: str) -> Path | None:
+    """Where knowledge from this folder is kept between starts; None where nothing can be kept."""
+    from reasoner.trail.files import make_folder
+    from reasoner.trail.paths import home
+
+    try:
+        place = home(os.environ) / "cache"
+        make_folder(place)
+    except (OSError, InputRefused):  # the command itself says so if it needs the folder
+        return None
+    of_folder = hashlib.sha256(str(folder.absolute()).encode()).hexdigest()[:12]
+    return place / f"{region}-{of_folder}.json"

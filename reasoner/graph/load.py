@@ -1,30 +1,35 @@
 """Load one region: files -> strict YAML -> validated records -> checks -> Knowledge. The only module with pydantic.
 
-Nothing raises for bad content: all problems are collected and sorted by file and line.
+Nothing raises for bad content: all problems are collected and sorted by file and line. What reads and validates is
+imported only when there is something to read: knowledge kept from before needs neither yaml nor pydantic.
 """
 
 from __future__ import annotations
 
+import gc
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from functools import cache
 from importlib.resources import files as package_files
 from pathlib import Path
-from typing import Any
-
-from pydantic import TypeAdapter, ValidationError
+from typing import TYPE_CHECKING, Any
 
 import reasoner
 from reasoner.graph import records
-from reasoner.graph.checks import check
+from reasoner.graph.cache import keep, kept
 from reasoner.graph.files import FOLDERS, SourceFile, collect
 from reasoner.graph.knowledge import Knowledge
 from reasoner.graph.pack import FIELDS, Pack
 from reasoner.graph.records import Place
 from reasoner.graph.shape import field_names, required_names, reworded
-from reasoner.graph.source import Document, FieldPath, collector_paused, parse
 from reasoner.problems import Problem
+
+if TYPE_CHECKING:
+    from pydantic import TypeAdapter
+
+    from reasoner.graph.source import Document, FieldPath
 
 __all__ = ["default_folder", "digest_of", "load"]
 
@@ -53,20 +58,49 @@ def default_folder() -> Path:
     return shipped if shipped.is_dir() else package.parent / "knowledge"
 
 
-def load(folder: Path, region: str = "ankle") -> tuple[Knowledge | None, list[Problem]]:
+def load(folder: Path, region: str = "ankle", cache: Path | None = None) -> tuple[Knowledge | None, list[Problem]]:
     """Load and check one region of a knowledge folder.
 
-    Returns the knowledge, or None if any problem is an error, and all problems sorted by file and line.
+    Returns the knowledge, or None if any problem is an error, and all problems sorted by file and line. `cache`: a file
+    in an existing folder of the user's own, where knowledge without any problem is kept for the next time.
     """
     with collector_paused():
         sources, problems = collect(folder, region)
-        pack = _pack(sources, problems)
-        if pack is not None:
-            problems += check(pack)
+        if cache is None or problems:
+            return _read(sources, problems)
+        files = {s.name: s.data for s in sources}
+        known = kept(cache, digest_of(files), files)
+        if known is not None:
+            return known, []
+        knowledge, problems = _read(sources, problems)
+        if knowledge is not None and not problems:
+            keep(cache, knowledge)
+        return knowledge, problems
+
+
+def _read(sources: list[SourceFile], problems: list[Problem]) -> tuple[Knowledge | None, list[Problem]]:
+    """The knowledge in these files, read and checked."""
+    from reasoner.graph.checks import check
+
+    pack = _pack(sources, problems)
+    if pack is not None:
+        problems += check(pack)
     problems = _once_a_line(problems)
     if pack is None or any(p.level == "error" for p in problems):
         return None, problems
     return pack.knowledge, problems
+
+
+@contextmanager
+def collector_paused() -> Iterator[None]:
+    """Pause the garbage collector: loading makes many small objects and drops none (a third of the time)."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
 
 
 def digest_of(files: Mapping[str, bytes]) -> str:
@@ -80,6 +114,8 @@ def digest_of(files: Mapping[str, bytes]) -> str:
 
 def _pack(sources: list[SourceFile], problems: list[Problem]) -> Pack | None:
     """Parse and validate; None when the region, policy or scales are unusable. Adds to `problems`."""
+    from reasoner.graph.source import parse
+
     drafts: dict[str, list[_Draft]] = {kind: [] for kind in _CLASSES}
     for source in sources:
         document, found = parse(source.data, source.name)
@@ -153,12 +189,16 @@ SHAPE_HINT = "write a record: id: some_id, then its other keys"
 
 @cache
 def _adapter(kind: str) -> TypeAdapter[Any]:
+    from pydantic import TypeAdapter
+
     of_kind: Any = _CLASSES[kind]
     return TypeAdapter(list[of_kind])
 
 
 def _validated(kind: str, drafts: list[_Draft], problems: list[Problem]) -> tuple[list[Any], frozenset[str]]:
     """Records of one kind and the ids of those whose shape is wrong. Strict: JSON types must fit as they are."""
+    from pydantic import ValidationError
+
     drafts = [d for d in drafts if not _place_given(d, problems)]
     broken: set[str] = set()
     try:

@@ -6,10 +6,12 @@ import dataclasses
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache, cached_property
-from typing import Any, get_args, get_type_hints
+from typing import TYPE_CHECKING, Any, get_args, get_type_hints
 
 from reasoner.graph.knowledge import Knowledge
-from reasoner.graph.source import FieldPath
+
+if TYPE_CHECKING:
+    from reasoner.graph.source import FieldPath
 
 __all__ = ["FIELDS", "Pack", "based"]
 

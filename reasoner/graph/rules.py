@@ -7,10 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any, TypeGuard
+from typing import TYPE_CHECKING, Any, TypeGuard
 
-from reasoner.graph.source import FieldPath
 from reasoner.problems import nearest
+
+if TYPE_CHECKING:
+    from reasoner.graph.source import FieldPath
 
 __all__ = ["OPERATORS", "Step", "Wrong", "rules_of", "steps", "wrong_forms"]
 

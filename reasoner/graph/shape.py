@@ -10,10 +10,12 @@ import re
 import types
 import typing
 from collections.abc import Iterable, Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from reasoner.graph.source import FieldPath
-from reasoner.problems import nearest
+from reasoner.problems import nearest, one_line
+
+if TYPE_CHECKING:
+    from reasoner.graph.source import FieldPath
 
 __all__ = ["SHAPE_CODES", "Complaint", "field_names", "required_names", "reworded"]
 
@@ -111,7 +113,7 @@ def _has(here: Any, step: Any) -> bool:
 def _complaint(cls: type, path: FieldPath, errors: list[Mapping[str, Any]]) -> Complaint:
     kinds = {e["type"] for e in errors}
     first = errors[0]
-    name = ".".join(str(p) for p in path if isinstance(p, str)) or "the entry"
+    name = one_line(".".join(str(p) for p in path if isinstance(p, str))) or "the entry"
     found = f"{name}: found {_shown(first.get('input'))}"
     parent = _class_at(cls, path[:-1])
     if "unexpected_keyword_argument" in kinds:
@@ -155,11 +157,12 @@ def _hint(kinds: set[str], error: Mapping[str, Any]) -> str:
     if code == "S-NUMBER":
         return _number_hint(value, "string_type" in kinds, bool(kinds & {"int_type", "int_from_float"}))
     if code == "S-TEXT":
-        return f'write "{value}"' if isinstance(value, (int, float, bool)) else "write text"
+        return f'write "{one_line(str(value))}"' if isinstance(value, (int, float, bool)) else "write text"
     if code == "S-YES-NO":
         return "write true or false"
     if code == "S-LIST":
-        return f"write a list: [{value}]" if isinstance(value, (str, int, float)) else "write a list: [a, b]"
+        one = isinstance(value, (str, int, float))
+        return f"write a list: [{one_line(str(value))}]" if one else "write a list: [a, b]"
     if code == "S-LENGTH":
         return "write two numbers: [low, high]"
     if "string_type" in kinds:
@@ -196,7 +199,7 @@ def _shown(value: Any) -> str:
         return "a mapping"
     if isinstance(value, list):
         return "a list"
-    return "nothing" if value is None else str(value)[:60]
+    return "nothing" if value is None else one_line(str(value))
 
 
 def _class_at(cls: type | None, path: FieldPath) -> type | None:

@@ -10,18 +10,16 @@ Works on the parser's events rather than on its node tree: half the time, and no
 
 from __future__ import annotations
 
-import gc
 import re
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
 import yaml
 
-from reasoner.problems import Problem
+from reasoner.problems import Problem, one_line
 
-__all__ = ["READER_CODES", "Document", "FieldPath", "collector_paused", "parse"]
+__all__ = ["READER_CODES", "Document", "FieldPath", "parse"]
 
 FieldPath = tuple[str | int, ...]
 
@@ -57,18 +55,6 @@ class Document:
     file: str
     value: Any
     lines: Mapping[FieldPath, int]
-
-
-@contextmanager
-def collector_paused() -> Iterator[None]:
-    """Pause the garbage collector: reading makes many small objects and drops none (a third of the time)."""
-    was_on = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was_on:
-            gc.enable()
 
 
 def parse(data: bytes, file: str) -> tuple[Document | None, list[Problem]]:
@@ -195,9 +181,10 @@ def _plain(text: str) -> Any:
         if _FLOAT.match(text):
             return float(text)
         if _NUMBER_TRAP.match(text):
-            raise _Refused("Y-NUMBER", f"found {text[:40]}", f'write a plain number, or "{text[:40]}" if text is meant')
+            shown = one_line(text)
+            raise _Refused("Y-NUMBER", f"found {shown}", f'write a plain number, or "{shown}" if text is meant')
     elif first in _CURLY:
-        raise _Refused("Y-QUOTES", f"found {text[:40]}", "use straight quotes: \" or '")
+        raise _Refused("Y-QUOTES", f"found {one_line(text)}", "use straight quotes: \" or '")
     return text
 
 
@@ -284,14 +271,14 @@ class _Builder:
         line = event.start_mark.line + 1
         if text in frame.key_lines:
             before = frame.key_lines[text]
-            self._say("Y-DUPLICATE", f"found {text} twice (also on line {before})", "keep one", event)
+            self._say("Y-DUPLICATE", f"found {one_line(text)} twice (also on line {before})", "keep one", event)
         else:
             frame.key_lines[text] = line
             self.lines[(*frame.path, text)] = line
         if text == "<<":
             self._say("Y-ANCHOR", "found <<", "write the entry out", event)
         elif text[:1] in _CURLY:
-            self._say("Y-QUOTES", f"found {text[:40]}", "use straight quotes: \" or '", event)
+            self._say("Y-QUOTES", f"found {one_line(text)}", "use straight quotes: \" or '", event)
         elif not text:
             self._say("Y-KEY", "found an empty key", "write key: value", event)
         frame.key = text

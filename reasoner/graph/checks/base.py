@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from inspect import cleandoc
 
 from reasoner.graph.pack import Pack
-from reasoner.problems import Problem
+from reasoner.problems import Problem, one_line
 
 __all__ = ["Check", "Finder", "Spot", "rule"]
 
@@ -42,7 +42,8 @@ class Check:
         """Problems found, each with file and line."""
         for spot in self.find(pack):
             place = spot.record.place  # type: ignore[attr-defined]  # every record read from a file has one
-            yield Problem(self.code, spot.message, spot.hint, place.file, place.at(*spot.path), spot.level)
+            message = one_line(spot.message, 300)  # it may quote what somebody wrote
+            yield Problem(self.code, message, one_line(spot.hint, 300), place.file, place.at(*spot.path), spot.level)
 
 
 def rule(code: str) -> Callable[[Finder], Check]:

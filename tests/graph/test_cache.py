@@ -1,0 +1,125 @@
+"""Knowledge kept between starts is the same knowledge, or is read afresh."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from reasoner.graph import load as load_module
+from reasoner.graph.cache import kept
+from reasoner.graph.knowledge import Knowledge
+from reasoner.graph.load import default_folder, digest_of, load
+from tests.tiny_pack import TINY, write_pack
+
+
+def exactly(value: Any) -> Any:
+    """A value with the type of every part, so that 1 and 1.0, or a list and a tuple, are told apart."""
+    if dataclasses.is_dataclass(value):
+        return type(value), {f.name: exactly(getattr(value, f.name)) for f in dataclasses.fields(value)}
+    if isinstance(value, (list, tuple)):
+        return type(value), [exactly(item) for item in value]
+    if isinstance(value, dict) or hasattr(value, "items"):
+        return {key: exactly(item) for key, item in value.items()}
+    return type(value), value
+
+
+@pytest.mark.parametrize("which", ["tiny", "shipped"])
+def test_kept_knowledge_is_the_same_to_the_type_and_line(which: str, tiny_folder: Path, tmp_path: Path) -> None:
+    folder = tiny_folder if which == "tiny" else default_folder()
+    first, problems = load(folder, cache=tmp_path / "kept.json")
+    assert problems == []
+    second, _ = load(folder, cache=tmp_path / "kept.json")
+    assert first is not None
+    assert second is not None
+    assert second is not first
+    assert list(second.findings) == list(first.findings)
+    assert exactly(second) == exactly(first)
+
+
+@pytest.fixture
+def reads(monkeypatch: pytest.MonkeyPatch) -> list[int]:
+    """One entry a time that knowledge is read afresh."""
+    seen: list[int] = []
+    original = load_module._read
+
+    def counting(*args: Any) -> Any:
+        seen.append(1)
+        return original(*args)
+
+    monkeypatch.setattr(load_module, "_read", counting)
+    return seen
+
+
+def test_read_once_and_again_when_anything_changed(tmp_path: Path, reads: list[int]) -> None:
+    folder, cache = write_pack(tmp_path / "pack"), tmp_path / "kept.json"
+    for _ in range(3):
+        load(folder, cache=cache)
+    assert len(reads) == 1
+    write_pack(folder, {"policy.yaml": TINY["policy.yaml"] + "# a remark\n"})
+    changed, _ = load(folder, cache=cache)
+    assert len(reads) == 2
+    assert changed is not None
+    (folder / "ankle/options/explanation.yaml").rename(folder / "ankle/options/talk.yaml")
+    load(folder, cache=cache)
+    assert len(reads) == 3
+
+
+@pytest.mark.parametrize("damage", ["cut", "changed", "empty", "not json", "old code"])
+def test_a_damaged_file_is_read_afresh(damage: str, tmp_path: Path, reads: list[int]) -> None:
+    folder, cache = write_pack(tmp_path / "pack"), tmp_path / "kept.json"
+    good, _ = load(folder, cache=cache)
+    data = cache.read_bytes()
+    head, _, body = data.partition(b"\n")
+    cache.write_bytes(
+        {
+            "cut": data[:-100],
+            "changed": data.replace(b"fever", b"fewer"),
+            "empty": b"",
+            "not json": head + b"\nnothing",
+            "old code": b" ".join([head.split()[0], b"0" * 64, head.split()[2]]) + b"\n" + body,
+        }[damage]
+    )
+    again, problems = load(folder, cache=cache)
+    assert len(reads) == 2
+    assert problems == []
+    assert exactly(again) == exactly(good)
+
+
+def test_nothing_with_problems_is_kept(tmp_path: Path) -> None:
+    folder, cache = write_pack(tmp_path / "pack", {"scales.yaml": "words: []\n"}), tmp_path / "kept.json"
+    assert load(folder, cache=cache)[0] is None
+    assert not cache.exists()
+
+
+def test_nowhere_to_keep_it_is_no_failure(tmp_path: Path, tiny_folder: Path) -> None:
+    knowledge, problems = load(tiny_folder, cache=tmp_path / "no such folder" / "kept.json")
+    assert knowledge is not None
+    assert problems == []
+
+
+def test_kept_file_is_private_and_alone(tmp_path: Path, tiny_folder: Path, tiny_knowledge: Knowledge) -> None:
+    cache = tmp_path / "place" / "kept.json"
+    cache.parent.mkdir()
+    load(tiny_folder, cache=cache)
+    assert cache.stat().st_mode & 0o777 == 0o600
+    assert list(cache.parent.iterdir()) == [cache]
+    files = {name: text.encode() for name, text in TINY.items()}
+    assert kept(cache, digest_of(files), files) == tiny_knowledge
+    assert kept(cache, "another digest", files) is None
+
+
+def test_second_start_reads_no_yaml(tiny_folder: Path) -> None:
+    probe = (
+        "import sys; from reasoner.commands import load_knowledge; from pathlib import Path\n"
+        "load_knowledge(Path(sys.argv[1]))\n"
+        "import json; print(json.dumps(sorted({'yaml', 'pydantic', 'networkx'} & set(sys.modules))))"
+    )
+    command = [sys.executable, "-c", probe, str(tiny_folder)]
+    loaded = [json.loads(subprocess.run(command, capture_output=True, check=True).stdout) for _ in range(2)]
+    assert loaded == [["pydantic", "yaml"], []]
