@@ -9,9 +9,11 @@ Also sampling of patients from a network.
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Mapping, Sequence
 from decimal import Decimal, localcontext
 from fractions import Fraction
+from importlib import import_module
 from itertools import product
 from typing import Any
 
@@ -89,8 +91,7 @@ def by_signed_sum(network: Network, weights: Weights, digits: int = 60) -> tuple
 
 def by_library(network: Network, weights: Weights) -> list[float]:
     """P(cause | evidence) from pyagrum: a finding is a chain max(max(leak, cause 1), cause 2) ... of small tables."""
-    import pyagrum
-
+    pyagrum = _pyagrum()
     net: Any = pyagrum.BayesNet()
     for place, cause in enumerate(network.causes):
         net.add(pyagrum.LabelizedVariable(f"c{place}", cause, 2))
@@ -102,6 +103,13 @@ def by_library(network: Network, weights: Weights) -> list[float]:
     engine.setEvidence(evidence)
     engine.makeInference()
     return [float(engine.posterior(f"c{place}")[1]) for place in range(len(network.causes))]
+
+
+def _pyagrum() -> Any:
+    """Its extension module warns while it loads, and crashes where warnings are errors."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        return import_module("pyagrum")
 
 
 def _chain(pyagrum: Any, net: Any, network: Network, node: str) -> str:

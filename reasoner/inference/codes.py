@@ -23,23 +23,14 @@ basis, or a published specificity on one of its links.""",
 
 Nothing is certain: 0 of 20 is not never. With counts write (k + .5)/(n + 1); without them the policy's
 stand-in is used.""",
-    "N-POLARITY": """A test whose positive result makes its hypothesis less likely.
-
-Its LR+ is below 1 (sensitivity and specificity together below 1). Store it in its other polarity: word the finding so
-that present speaks for the hypothesis.""",
     "N-LEVELS": """Levels of a measured finding do not fit.
 
-A measured finding with K-1 cuts needs K-1 chances, not rising from mild to severe (or mean and sd, from which they
-are worked out). A plain chance or an accuracy fits only a single cut.""",
-    "N-CUTS": """Cuts of a measured finding are not in order.
-
-They run from mild to severe: rising where larger is worse, falling where smaller is worse.""",
+With several cuts a finding needs one chance a cut (levels), or mean and sd, from which they are worked out; a plain
+chance or an accuracy fits only a single cut. What is worked out must not rise from mild to severe: it does when people
+with the cause vary less than healthy ones, so that a mild reading speaks for it and a severe one against.""",
     "N-SPREAD": """A published standard deviation is hardly more than the error of measuring.
 
 The spread of true values cannot be told from it; half of the published SD is used.""",
-    "N-GROUP-TEST": """A test in a group tells nothing.
-
-Its sensitivity and specificity together are not above 1, so it is not a reading of the group's sign. Leave it out.""",
     "N-GROUP-LINK": """A hypothesis is linked to a test that belongs to a group.
 
 Tests in a group count once, through the group. Link the hypothesis to the group's id instead.""",

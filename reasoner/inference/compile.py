@@ -130,7 +130,7 @@ def _work_out(knowledge: Knowledge) -> _Foundation:
     by_node: dict[str, list[Strength]] = {}
     for one in strengths(knowledge, notes):
         by_node.setdefault(one.node, []).append(one)
-    members = group_members(knowledge, notes)
+    members = group_members(knowledge)
     nodes, ends = {}, {}
     for node, links in by_node.items():
         leak = leak_of(knowledge, node, links, notes)

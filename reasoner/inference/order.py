@@ -1,8 +1,9 @@
 """In which order to sweep the causes, so that few findings are open at once.
 
-A finding's digit need only live from the first to the last cause that touches it. Causes are taken greedily by
-(bits they open - .9 * bits they close). Causes with the same findings are taken together; a cause that touches one
-open finding only is folded into that finding's start, one that touches none keeps its own odds.
+First the leaves are peeled off, again and again: a cause that touches one open finding only is folded into that
+finding's start, a finding that one cause only still touches is folded into that cause's pair (off, on). What is left
+is swept. A finding's digit need only live from the first to the last cause that touches it; causes are taken greedily
+by (bits they open - .9 * bits they close), those with the same findings together.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from math import log2
 
-__all__ = ["Plan", "Step", "Touch", "plan"]
+__all__ = ["Fold", "Plan", "Step", "Touch", "plan"]
 
 _CLOSING_CREDIT = 0.9
 
@@ -38,11 +39,21 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
-    """The whole sweep. `singles[j]`: (cause, slot) folded into digit j; `alone`: digits no shared cause touches."""
+class Fold:
+    """A leaf: the cause into the digit's start, or (`into_cause`) the digit into the cause's pair."""
 
+    cause: int
+    digit: int
+    slot: int
+    into_cause: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """Folds in order, then the sweep. `alone`: digits, `free`: causes that nothing is left to meet."""
+
+    folds: tuple[Fold, ...]
     steps: tuple[Step, ...]
-    singles: tuple[tuple[tuple[int, int], ...], ...]
     alone: tuple[int, ...]
     free: tuple[int, ...]
     peak_bits: float
@@ -53,36 +64,52 @@ class Plan:
 def plan(causes: int, parents: tuple[tuple[int, ...], ...], sizes: tuple[int, ...]) -> Plan:
     """The order for `causes` causes and digits with these parents and numbers of levels.
 
-    Two findings with one shared cause: the second cause is folded, the third is free.
+    A tree is peeled to nothing; a ring of three findings is swept with all three open:
 
-    >>> p = plan(3, ((0, 1), (0,)), (2, 2))
-    >>> [s.cause for s in p.steps], p.singles, p.free, p.peak_bits
-    ([0], (((1, 1),), ()), (2,), 2.0)
+    >>> tree = plan(3, ((0, 1), (0,)), (2, 2))
+    >>> len(tree.folds), tree.steps, tree.free, tree.peak_bits
+    (3, (), (2,), 0.0)
+    >>> ring = plan(3, ((0, 1), (1, 2), (0, 2)), (2, 2, 2))
+    >>> [s.cause for s in ring.steps], ring.peak_bits
+    ([0, 1, 2], 3.0)
     """
-    touched: list[list[tuple[int, int]]] = [[] for _ in range(causes)]
+    touched: list[dict[int, int]] = [{} for _ in range(causes)]
     for digit, members in enumerate(parents):
         for slot, cause in enumerate(members):
-            touched[cause].append((digit, slot))
-    singles: list[list[tuple[int, int]]] = [[] for _ in parents]
-    for cause, links in enumerate(touched):
-        if len(links) == 1:
-            singles[links[0][0]].append((cause, links[0][1]))
+            touched[cause][digit] = slot
+    folds, alone, free = _peel(touched, [set(members) for members in parents])
     masks: dict[int, list[int]] = {}
     for cause, links in enumerate(touched):
-        if len(links) > 1:
-            masks.setdefault(sum(1 << digit for digit, _ in links), []).append(cause)
+        if links:
+            masks.setdefault(sum(1 << digit for digit in links), []).append(cause)
     steps, peak, total = _steps(_greedy(masks, sizes), masks, touched, sizes)
-    shared = 0
-    for mask in masks:
-        shared |= mask
-    return Plan(
-        steps,
-        tuple(tuple(s) for s in singles),
-        tuple(digit for digit in range(len(parents)) if not shared >> digit & 1),
-        tuple(cause for cause, links in enumerate(touched) if not links),
-        peak,
-        total,
-    )
+    return Plan(tuple(folds), steps, alone, free, peak, total)
+
+
+def _peel(
+    touched: list[dict[int, int]], meets: list[set[int]]
+) -> tuple[list[Fold], tuple[int, ...], tuple[int, ...]]:
+    """Take leaves off until none is left; `touched` keeps what must be swept. Returns folds, lone digits and causes."""
+    folds: list[Fold] = []
+    folded_causes: set[int] = set()
+    folded_digits: set[int] = set()
+    before = -1
+    while len(folds) != before:
+        before = len(folds)
+        for digit, members in enumerate(meets):
+            if len(members) == 1 and digit not in folded_digits:
+                cause = members.pop()
+                folds.append(Fold(cause, digit, touched[cause].pop(digit), into_cause=True))
+                folded_digits.add(digit)
+        for cause, links in enumerate(touched):
+            if len(links) == 1:
+                digit, slot = links.popitem()
+                meets[digit].discard(cause)
+                folds.append(Fold(cause, digit, slot, into_cause=False))
+                folded_causes.add(cause)
+    alone = tuple(d for d, members in enumerate(meets) if not members and d not in folded_digits)
+    free = tuple(c for c, links in enumerate(touched) if not links and c not in folded_causes)
+    return folds, alone, free
 
 
 def _greedy(masks: dict[int, list[int]], sizes: tuple[int, ...]) -> list[int]:
@@ -112,10 +139,10 @@ def _greedy(masks: dict[int, list[int]], sizes: tuple[int, ...]) -> list[int]:
 
 
 def _steps(
-    order: list[int], masks: dict[int, list[int]], touched: list[list[tuple[int, int]]], sizes: tuple[int, ...]
+    order: list[int], masks: dict[int, list[int]], touched: list[dict[int, int]], sizes: tuple[int, ...]
 ) -> tuple[tuple[Step, ...], float, int]:
     sequence = [cause for mask in order for cause in masks[mask]]
-    last_use = {digit: place for place, cause in enumerate(sequence) for digit, _ in touched[cause]}
+    last_use = {digit: place for place, cause in enumerate(sequence) for digit in touched[cause]}
     live: list[int] = []
     steps, peak, total, size = [], 0.0, 0, 1
 
@@ -126,15 +153,15 @@ def _steps(
         return Touch(digit, slot, before, sizes[digit], size // before // sizes[digit])
 
     for place, cause in enumerate(sequence):
-        opens = tuple(digit for digit, _ in touched[cause] if digit not in live)
+        opens = tuple(digit for digit in touched[cause] if digit not in live)
         for digit in opens:
             live.insert(0, digit)
             total += size
             size *= sizes[digit]
         peak, total = max(peak, log2(size)), total + size
-        fires = tuple(look(digit, slot) for digit, slot in touched[cause])
+        fires = tuple(look(digit, slot) for digit, slot in touched[cause].items())
         closes = []
-        for digit, _ in touched[cause]:
+        for digit in touched[cause]:
             if last_use[digit] == place:
                 closes.append(look(digit, -1))
                 live.remove(digit)

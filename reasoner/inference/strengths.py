@@ -128,26 +128,19 @@ def _certain(knowledge: Knowledge, place: Place, path: Sequence[str | int], valu
 def _from_accuracy(
     knowledge: Knowledge, h: Hypothesis, path: tuple[str | int, ...], link: Link, notes: Notes
 ) -> tuple[Span, Span | None] | None:
-    """(c, Sp or None) from sens and spec, or from likelihood ratios."""
-
-    def polarity(found: str) -> None:
-        message = f"{h.id} and {link.finding}: {found}"
-        notes.add("N-POLARITY", h.place, path, message, "word the finding the other way round")
-
+    """(c, Sp or None) from sens and spec, or from likelihood ratios; None for what the graph's own checks refuse."""
     if link.lr_neg is not None:
         if link.lr_neg >= 1 or (link.lr_pos is not None and link.lr_pos <= 1):
-            polarity(f"LR- {link.lr_neg:g}" + (f", LR+ {link.lr_pos:g}" if link.lr_pos is not None else ""))
             return None
         c = Span.of(_certain(knowledge, h.place, path, 1 - link.lr_neg, notes))
         if link.lr_pos is None:
             return c, None
         return c, Span.of(sens_spec_from_ratios(link.lr_pos, link.lr_neg)[1])
-    if link.sens is None or link.spec is None:  # the graph's own checks report it
+    if link.sens is None or link.spec is None:
         return None
     sens = _certain(knowledge, h.place, path, link.sens, notes)
     spec = _certain(knowledge, h.place, path, link.spec, notes)
     if sens + spec <= 1:
-        polarity(f"sens {link.sens:g} and spec {link.spec:g} together are not above 1")
         return None
     sens_ends, spec_ends = Span.of(sens, link.range), Span.of(spec, link.spec_range)
     ends = [
@@ -186,10 +179,7 @@ def _graded(
     name = f"{h.id} and {finding.id}"
     if link.levels:
         spans = [_stated(knowledge, h, path, level, None, notes) for level in link.levels]
-        if len(spans) != cuts:
-            message = f"{name}: {len(spans)} levels for {cuts} cut" + ("s" if cuts > 1 else "")
-            notes.add("N-LEVELS", h.place, (*path, "levels"), message, "state one chance a cut")
-            spans = (spans + [Span.of(0.0)] * cuts)[:cuts]
+        spans = (spans + [Span.of(0.0)] * cuts)[:cuts]  # the graph's own checks refuse a wrong number
     elif link.mean is not None and link.sd is not None:
         spans = _from_spread(knowledge, link.mean, link.sd, finding)
     else:
@@ -219,8 +209,6 @@ def healthy_leak(knowledge: Knowledge, finding: Finding, notes: Notes | None = N
     sign = 1 if measured.worse == "higher" else -1
     cuts = [sign * cut for cut in measured.cuts]
     error = _error(knowledge, finding)
-    if notes is not None and sorted(cuts) != cuts:
-        notes.add("N-CUTS", finding.place, ("measured", "cuts"), f"{finding.id}: cuts out of order", "mild to severe")
     if notes is not None and error > 0.866 * measured.healthy.sd:  # sqrt(3/4): see graded.exceedance
         message = f"{finding.id}: healthy sd {measured.healthy.sd:g} against an error of {error:.2g}"
         notes.add("N-SPREAD", finding.place, ("measured", "healthy"), message, info=True)
@@ -282,36 +270,28 @@ def _links(knowledge: Knowledge, hypothesis: str) -> tuple[Link, ...]:
     return () if found is None else found.produces
 
 
-def group_members(knowledge: Knowledge, notes: Notes) -> dict[str, Member]:
+def group_members(knowledge: Knowledge) -> dict[str, Member]:
     """Finding id -> how it reads its group's sign."""
     made = {}
     for group in knowledge.groups.values():
         tests = _tests(knowledge, group)
         latent = latent_accuracy(tests) if tests else (1.0, 1.0)
-        for n, member in enumerate(group.members):
-            a, b = _member(knowledge, group, n, member, latent, notes)
+        for member in group.members:
+            a, b = _member(knowledge, member, latent)
             made[member.finding] = Member(member.finding, group.id, a, b)
     return made
 
 
-def _member(
-    knowledge: Knowledge, group: Group, n: int, member: GroupMember, latent: tuple[float, float], notes: Notes
-) -> tuple[float, float]:
+def _member(knowledge: Knowledge, member: GroupMember, latent: tuple[float, float]) -> tuple[float, float]:
+    """(a, b); one half each for a reading that says nothing, which the graph's own checks refuse."""
     policy = knowledge.policy
     pair = _accuracy(member, policy.zero_or_one)
     if pair is not None:
-        if sum(pair) > 1:
-            return member_chances(*pair, latent)
-        message = f"{group.id}: {member.finding} has sens {pair[0]:g} and spec {pair[1]:g}"
-        notes.add("N-GROUP-TEST", group.place, ("members", n), message, "leave it out of the group")
-        return 0.5, 0.5
+        return member_chances(*pair, latent) if sum(pair) > 1 else (0.5, 0.5)
     finding = knowledge.findings.get(member.finding)
     floor = policy.leak_floor.get(finding.kind if finding is not None else "tested", 0.02)
     a = not_certain(knowledge.number(member.when_present), policy.zero_or_one) if member.when_present else 0.5
     b = max(knowledge.number(member.when_absent), floor) if member.when_absent else floor
-    if a <= b:
-        message = f"{group.id}: {member.finding} is no likelier with the sign ({a:g}) than without ({b:g})"
-        notes.add("N-GROUP-TEST", group.place, ("members", n), message, "state when_present above when_absent")
     if member.agreement is not None and member.agreement.value is not None:
         interval = member.agreement.range
         a, b = shrunk_by_agreement(a, b, min(interval[0] if interval is not None else member.agreement.value, 1.0))

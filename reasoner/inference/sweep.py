@@ -2,13 +2,14 @@
 
 State: for every live digit the highest level reached so far; value: its joint weight. Forward, cause i:
 
-    open new digits j          a <- start_j (x) a              start_j: leak and folded single causes
+    open new digits j          a <- start_j (x) a              start_j: the leak and folded causes
     a <- off_i * a + on_i * fire_i(a)
     close finished digits j    a <- sum over levels of weight_j(l) * a[j = l]
 
 Backward runs the transposes, and P(i) = on_i * sum(a_before * unfire_i(b)). Each close rescales a row by its sum s
 (log s adds up to log P(evidence)) and the way back divides by the same s, so nothing underflows and no final
-division is needed. A row with s = 0 is impossible evidence.
+division is needed. A row with s = 0 is impossible evidence. Leaves (see `order.py`) are folded before the sweep and
+unfolded after it by the same two products, on one digit's vector.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from reasoner.inference.network import Numbers
-from reasoner.inference.order import Plan, Step
+from reasoner.inference.order import Fold, Plan, Step
 from reasoner.inference.rows import Digit, Rows
 
 __all__ = ["Swept", "fire", "sweep", "unfire"]
@@ -26,7 +27,7 @@ __all__ = ["Swept", "fire", "sweep", "unfire"]
 
 @dataclass(frozen=True, eq=False)
 class Swept:
-    """chance: (n, R); log: (R,), log P(evidence); impossible: (R,)."""
+    """chance: (n, R); log: (R,), log P(evidence)."""
 
     chance: Numbers
     log: Numbers
@@ -34,18 +35,32 @@ class Swept:
 
 def sweep(rows: Rows, plan: Plan) -> Swept:
     """Marginals and log P(evidence) of every row."""
-    chance = np.empty((rows.off.shape[0], rows.count))
-    log = rows.log.copy()
-    starts, chains = _starts(rows, plan)
-    kept = _forward(rows, plan, starts, log)
-    messages = _backward(rows, plan, starts, kept, chance)
-    for digit in plan.alone:
-        messages[digit] = _alone(rows.digits[digit], starts[digit], log)
-    for digit, singles in enumerate(plan.singles):
-        _unfold(rows, rows.digits[digit], singles, chains[digit], messages[digit], chance)
+    work = _Work(
+        rows.digits, list(rows.off), list(rows.on), [d.start for d in rows.digits], rows.log.copy(), rows.count
+    )
+    folded = [_fold(work, fold) for fold in plan.folds]
+    kept = _forward(work, plan)
+    chance = np.empty((len(work.off), rows.count))
     for cause in plan.free:
-        chance[cause] = rows.on[cause]
-    return Swept(chance, log)
+        chance[cause] = work.on[cause]
+    messages = _backward(work, plan, kept, chance)
+    for digit in plan.alone:
+        messages[digit] = _alone(work, digit)
+    for fold, was in zip(reversed(plan.folds), reversed(folded), strict=True):
+        _unfold(work, fold, was, messages, chance)
+    return Swept(chance, work.log)
+
+
+@dataclass(eq=False)
+class _Work:
+    """Pairs (off, on) and starts as they stand while leaves are folded; log collects every factor taken out."""
+
+    digits: tuple[Digit, ...]
+    off: list[Numbers]
+    on: list[Numbers]
+    starts: list[Numbers]
+    log: Numbers
+    count: int
 
 
 # ------------------------------------------------------------------------------------------------ one digit
@@ -84,29 +99,71 @@ def unfire(state: Numbers, stay: Numbers, push: Numbers) -> None:
             above += share
 
 
-# ------------------------------------------------------------------------------------------------ forward
+# ------------------------------------------------------------------------------------------------ leaves
 
 
-def _starts(rows: Rows, plan: Plan) -> tuple[list[Numbers], list[list[Numbers]]]:
-    """For each digit its start (K, R or 1) with single causes folded in, and the stages before each of them."""
-    starts, chains = [], []
-    for digit, singles in zip(rows.digits, plan.singles, strict=True):
-        stage, stages = digit.start, []
-        for cause, slot in singles:
-            stages.append(stage)
-            stage = _mix(rows, digit, cause, slot, stage, back=False)
-        starts.append(stage)
-        chains.append(stages)
-    return starts, chains
-
-
-def _mix(rows: Rows, digit: Digit, cause: int, slot: int, vector: Numbers, *, back: bool) -> Numbers:
-    """off * vector + on * fired vector, for one digit's own vector (K, R or 1)."""
-    off, on = rows.off[cause], rows.on[cause]
+def _moved(digit: Digit, slot: int, vector: Numbers, *, back: bool) -> Numbers:
+    """A digit's own vector (K, R or 1) fired, or unfired, by one cause that is present."""
     wide = max(vector.shape[-1], digit.stay.shape[-1])
-    moved = np.array(np.broadcast_to(vector, (vector.shape[0], wide)))[None, :, None, :]
-    (unfire if back else fire)(moved, digit.stay[slot], digit.push[slot])
-    return np.asarray(off * vector + on * moved[0, :, 0, :])
+    state = np.array(np.broadcast_to(vector, (vector.shape[0], wide)))[None, :, None, :]
+    (unfire if back else fire)(state, digit.stay[slot], digit.push[slot])
+    return np.asarray(state[0, :, 0, :])
+
+
+def _fold(work: _Work, fold: Fold) -> tuple[Numbers, Numbers, Numbers]:
+    """Fold one leaf; returns what the way back needs: the digit's start before, and its share off and on."""
+    digit, start = work.digits[fold.digit], work.starts[fold.digit]
+    off, on = work.off[fold.cause], work.on[fold.cause]
+    fired = _moved(digit, fold.slot, start, back=False)
+    if not fold.into_cause:
+        work.starts[fold.digit] = off * start + on * fired
+        return start, off, on
+    share_off, share_on = (start * digit.weights).sum(axis=0), (fired * digit.weights).sum(axis=0)
+    off, on = off * share_off, on * share_on
+    total = off + on
+    work.log += _log(total)
+    total = np.where(total > 0, total, 1.0)
+    work.off[fold.cause], work.on[fold.cause] = off / total, on / total
+    return start, share_off, share_on
+
+
+def _unfold(
+    work: _Work,
+    fold: Fold,
+    was: tuple[Numbers, Numbers, Numbers],
+    messages: dict[int, Numbers],
+    chance: Numbers,
+) -> None:
+    """Undo a fold: the folded cause's marginal, or the folded digit's message from its cause's marginal."""
+    digit = work.digits[fold.digit]
+    if fold.into_cause:
+        _, share_off, share_on = was
+        present = chance[fold.cause]
+        silent = (1.0 - present) / np.where(share_off > 0, share_off, np.inf)
+        loud = present / np.where(share_on > 0, share_on, np.inf)
+        messages[fold.digit] = silent * digit.weights + loud * _moved(digit, fold.slot, digit.weights, back=True)
+        return
+    start, off, on = was
+    message = messages[fold.digit]
+    lit = on * _moved(digit, fold.slot, message, back=True)
+    chance[fold.cause] = (start * lit).sum(axis=0)
+    messages[fold.digit] = off * message + lit
+
+
+def _alone(work: _Work, digit: int) -> Numbers:
+    """A digit that no cause is left to touch: its share of P(evidence) is taken here; returns its message."""
+    weights = work.digits[digit].weights
+    whole = (work.starts[digit] * weights).sum(axis=0)
+    work.log += _log(whole)
+    return np.asarray(weights / np.where(whole > 0, whole, 1.0))
+
+
+def _log(value: Numbers) -> Numbers:
+    with np.errstate(divide="ignore"):
+        return np.asarray(np.log(value))
+
+
+# ------------------------------------------------------------------------------------------------ forward
 
 
 @dataclass(frozen=True, eq=False)
@@ -118,103 +175,74 @@ class _Kept:
     scale: Numbers | None
 
 
-def _forward(rows: Rows, plan: Plan, starts: list[Numbers], log: Numbers) -> list[_Kept]:
-    state = np.ones((1, rows.count))
+def _forward(work: _Work, plan: Plan) -> list[_Kept]:
+    state = np.ones((1, work.count))
     kept = []
     for step in plan.steps:
         opening = []
         for digit in step.opens:
             opening.append(state)
-            state = (starts[digit][:, None, :] * state[None]).reshape(-1, rows.count)
+            state = (work.starts[digit][:, None, :] * state[None]).reshape(-1, work.count)
         before, scale = state, None
-        state = before * rows.on[step.cause]
+        state = before * work.on[step.cause]
         for touch in step.fires:
-            digit_ = rows.digits[touch.digit]
-            view = state.reshape(touch.before, touch.levels, touch.after, rows.count)
+            digit_ = work.digits[touch.digit]
+            view = state.reshape(touch.before, touch.levels, touch.after, work.count)
             fire(view, digit_.stay[touch.slot], digit_.push[touch.slot])
-        state += before * rows.off[step.cause]
+        state += before * work.off[step.cause]
         if step.closes:
-            state = _close(rows, step, state)
+            state = _close(work, step, state)
             scale = state.sum(axis=0)
-            with np.errstate(divide="ignore"):
-                log += np.log(scale)
+            work.log += _log(scale)
             scale[scale == 0] = 1.0
             state /= scale
         kept.append(_Kept(opening, before, scale))
     return kept
 
 
-def _close(rows: Rows, step: Step, state: Numbers) -> Numbers:
+def _close(work: _Work, step: Step, state: Numbers) -> Numbers:
     for touch in step.closes:
-        weights = rows.digits[touch.digit].weights
-        view = state.reshape(touch.before, touch.levels, touch.after, rows.count)
+        weights = work.digits[touch.digit].weights
+        view = state.reshape(touch.before, touch.levels, touch.after, work.count)
         shrunk = view[:, 0] * weights[0]
         for level in range(1, touch.levels):
             shrunk += view[:, level] * weights[level]
-        state = shrunk.reshape(-1, rows.count)
+        state = shrunk.reshape(-1, work.count)
     return state
 
 
 # ------------------------------------------------------------------------------------------------ backward
 
 
-def _backward(
-    rows: Rows, plan: Plan, starts: list[Numbers], kept: list[_Kept], chance: Numbers
-) -> dict[int, Numbers]:
-    """Fill in the marginals of the shared causes; return for each opened digit its message (K, R)."""
-    state = np.ones((1, rows.count))
+def _backward(work: _Work, plan: Plan, kept: list[_Kept], chance: Numbers) -> dict[int, Numbers]:
+    """Fill in the marginals of the swept causes; return for each opened digit its message (K, R)."""
+    state = np.ones((1, work.count))
     messages: dict[int, Numbers] = {}
     for step, was in zip(reversed(plan.steps), reversed(kept), strict=True):
         if was.scale is not None:
             state = state / was.scale
         for touch in reversed(step.closes):
-            weights = rows.digits[touch.digit].weights
-            view = state.reshape(touch.before, 1, touch.after, rows.count)
-            state = (view * weights[None, :, None, :]).reshape(-1, rows.count)
-        moved = state * rows.on[step.cause]
+            weights = work.digits[touch.digit].weights
+            view = state.reshape(touch.before, 1, touch.after, work.count)
+            state = (view * weights[None, :, None, :]).reshape(-1, work.count)
+        moved = state * work.on[step.cause]
         for touch in step.fires:
-            digit = rows.digits[touch.digit]
-            view = moved.reshape(touch.before, touch.levels, touch.after, rows.count)
+            digit = work.digits[touch.digit]
+            view = moved.reshape(touch.before, touch.levels, touch.after, work.count)
             unfire(view, digit.stay[touch.slot], digit.push[touch.slot])
         chance[step.cause] = _dot(was.before, moved)
-        state = state * rows.off[step.cause]
+        state = state * work.off[step.cause]
         state += moved
         for digit_, opened in zip(reversed(step.opens), reversed(was.opening), strict=True):
-            levels = starts[digit_].shape[0]
-            view = state.reshape(levels, -1, rows.count)
-            messages[digit_] = np.stack([_dot(opened, view[level]) for level in range(levels)])
-            state = view[0] * starts[digit_][0]
-            for level in range(1, levels):
-                state += view[level] * starts[digit_][level]
+            start = work.starts[digit_]
+            levels = state.reshape(start.shape[0], -1, work.count)
+            messages[digit_] = np.stack([_dot(opened, part) for part in levels])
+            state = levels[0] * start[0]
+            for level in range(1, start.shape[0]):
+                state += levels[level] * start[level]
     return messages
 
 
 def _dot(left: Numbers, right: Numbers) -> Numbers:
     """Sum over states, row by row."""
     return np.asarray(np.einsum("sr,sr->r", left, right))
-
-
-def _alone(digit: Digit, start: Numbers, log: Numbers) -> Numbers:
-    """A digit no shared cause touches: its share of P(evidence) is taken here; returns its message."""
-    whole = (start * digit.weights).sum(axis=0)
-    with np.errstate(divide="ignore"):
-        log += np.log(whole)
-    return np.asarray(digit.weights / np.where(whole > 0, whole, 1.0))
-
-
-def _unfold(
-    rows: Rows,
-    digit: Digit,
-    singles: tuple[tuple[int, int], ...],
-    stages: list[Numbers],
-    message: Numbers,
-    chance: Numbers,
-) -> None:
-    """Marginals of the causes folded into one digit's start."""
-    for (cause, slot), stage in zip(reversed(singles), reversed(stages), strict=True):
-        wide = max(message.shape[-1], digit.stay.shape[-1])
-        moved = np.array(np.broadcast_to(message, (message.shape[0], wide)))[None, :, None, :]
-        unfire(moved, digit.stay[slot], digit.push[slot])
-        present = rows.on[cause] * moved[0, :, 0, :]
-        chance[cause] = (stage * present).sum(axis=0)
-        message = rows.off[cause] * message + present
