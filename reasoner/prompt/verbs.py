@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Mapping
 from typing import Literal
 
-from reasoner.case.state import Side
+from reasoner.case.state import Side, Value
 from reasoner.consult import commands as c
 from reasoner.consult.noting import HEADINGS
 from reasoner.consult.resolving import PARTS
@@ -27,6 +27,9 @@ _UNWANTED = {
     "new symptom": "new_symptom", "new symptoms": "new_symptom", "new swelling": "swelling",
     "more swelling": "swelling", "swelling": "swelling",
     "worse gait": "gait", "gait worse": "gait", "limps more": "gait",
+}  # fmt: skip
+_BUNDLE_ANSWERS: Mapping[str, Value] = {
+    "no": "absent", "n": "absent", "-": "absent", "yes": "present", "y": "present", "?": "unknown",
 }  # fmt: skip
 _RESOLVE_PARTS = {p.replace("_", " "): p for p in PARTS}
 _EFFORT: Mapping[str, Literal["little", "some", "much"]] = {
@@ -205,6 +208,19 @@ def _irritability(text: str, lexicon: Lexicon) -> Line:
     return Line((irritability(text),))
 
 
+def _stop_now(text: str, lexicon: Lexicon) -> Line:
+    """`stop-now injury limb no`: always-ask questions by name, one answer for those named."""
+    *names, answer = text.lower().split() or [""]
+    value = _BUNDLE_ANSWERS.get(answer)
+    bundles = [b.id for b in lexicon.knowledge.region.always_ask]
+    if value is None or not names:
+        raise Refused("a stop-now answer names its questions", f"stop-now NAME no; names: {', '.join(bundles)}")
+    for name in names:
+        if name not in bundles:
+            raise Refused(f"no stop-now question is called '{name}'", f"they are: {', '.join(bundles)}")
+    return Line(tuple(c.AnswerBundle(name, value) for name in names))
+
+
 def _competence(text: str, lexicon: Lexicon) -> Line:
     return Line((c.StateCompetence(lexicon.find("load class", text)),))
 
@@ -222,15 +238,21 @@ def _simple(make: Callable[[], c.Command], then: ViewName | None = None) -> Call
     return read
 
 
+def _options(text: str, lexicon: Lexicon) -> Line:
+    if text not in ("", "all"):
+        raise Refused(f"'{text}' is not understood here", "this word stands alone, or: options all")
+    return Line((c.TakeAdvice(),), View("options", text))
+
+
 def _shows(name: ViewName) -> Callable[[str, Lexicon], Line]:
     return lambda text, lexicon: Line(view=View(name, text))
 
 
 VERBS: Mapping[str, Callable[[str, Lexicon], Line]] = {
     "treat": _treat, "give": _treat, "later": _later, "consent": _consent, "retest": _retest, "excuse": _excuse,
-    "resolve": _resolve, "undo": _undo, "withdraw": _withdraw,
+    "resolve": _resolve, "stop-now": _stop_now, "undo": _undo, "withdraw": _withdraw,
     "signs": _signs, "judge": _judge, "irritability": _irritability, "competence": _competence,
-    "options": _simple(c.TakeAdvice, "options"), "new visit": _simple(c.OpenVisit),
+    "options": _options, "new visit": _simple(c.OpenVisit),
     "new assessment": lambda text, lexicon: Line((c.NewAssessment(split_reason(text)[1] or text),)),
     "pause": _simple(c.Pause, "leave"), "close": _simple(c.Close, "leave"),
     "help": _shows("help"), "why": _shows("why"), "screens": _shows("screens"), "list": _shows("list"),

@@ -26,12 +26,12 @@ def view(name: str, about: str, sitting: Sitting, ask: Ask | None) -> Page:
         return helping.names_page(knowledge, about) if about else helping.help_page()
     case = sitting.situation
     if name == "options":
-        return options.page(case.advice, knowledge)
+        return options.page(case.advice, knowledge, everything=about == "all")
     if name == "screens":
         return screens.board(case.advice, knowledge)
     if name == "list":
         wanted = next((k for k, title in beliefs.TITLES.items() if about and plain(about) in plain(title)), "")
-        return beliefs.lists(case.advice, knowledge, wanted)
+        return beliefs.lists(case.advice, knowledge, wanted, everything="all" in plain(about).split() or bool(wanted))
     if name == "answers":
         return summary.answers(case)
     if name == "timeline":

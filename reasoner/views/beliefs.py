@@ -11,7 +11,7 @@ from reasoner.advice.records import Advice, HypothesisAdvice
 from reasoner.consult.words import listed
 from reasoner.graph.knowledge import LIST_NAMES, Knowledge
 from reasoner.views.page import Block, Heading, Page, Para, Rows
-from reasoner.views.screens import fact_name
+from reasoner.views.screens import fact_name, is_begun
 
 __all__ = ["FEW", "TITLES", "heading_aside", "lead", "lists"]
 
@@ -23,8 +23,8 @@ TITLES = {
     "feeds_it": "What feeds it",
 }
 FEW = 5  # answers that carry weight: below it the lists are mostly base rates, and say so
-_MOST = 5
-_LITTLE = 2
+_MOST = 3  # shown of a list unless all are asked for
+_LITTLE = 1
 
 
 def heading_aside(advice: Advice) -> str:
@@ -34,8 +34,8 @@ def heading_aside(advice: Advice) -> str:
     return f"on {advice.informative} answers" + (", approximate" if advice.approximate else "")
 
 
-def lists(advice: Advice, knowledge: Knowledge, only: str = "") -> Page:
-    """The five lists, or one of them. With both sides, one block a side."""
+def lists(advice: Advice, knowledge: Knowledge, only: str = "", *, everything: bool = False) -> Page:
+    """The five lists, or one of them; `everything`: no list cut short. With both sides, one block a side."""
     blocks: list[Block] = []
     if advice.impossible:
         names = listed(fact_name(knowledge, n) for n in advice.impossible)
@@ -49,7 +49,8 @@ def lists(advice: Advice, knowledge: Knowledge, only: str = "") -> Page:
                 title = TITLES[kind] + (f", {side}" if side else "")
                 blocks.append(Heading(title, aside))
                 aside = ""
-                blocks += _urgent(of_kind) if kind == "must_not_miss" else _ranked(of_kind, knowledge)
+                ranked = _urgent(of_kind, advice, knowledge) if kind == "must_not_miss" else None
+                blocks += ranked if ranked is not None else _ranked(of_kind, knowledge, everything)
     return tuple(blocks)
 
 
@@ -61,13 +62,14 @@ def lead(advice: Advice) -> str:
     return limits[0].name if limits and limits[0].words == "fits best" else ""
 
 
-def _ranked(hypotheses: Sequence[HypothesisAdvice], knowledge: Knowledge) -> list[Block]:
-    fitting = [h for h in hypotheses if h.words != "little for it"][:_MOST]
+def _ranked(hypotheses: Sequence[HypothesisAdvice], knowledge: Knowledge, everything: bool) -> list[Block]:
+    fitting = [h for h in hypotheses if h.words != "little for it"]
     others = [h for h in hypotheses if h not in fitting]
-    rows = [(h.name, h.words, _for_against(h, knowledge)) for h in (*fitting, *others[:_LITTLE])]
-    blocks: list[Block] = [Rows(tuple(rows))]
-    if len(others) > _LITTLE:
-        blocks.append(Para(f"and {len(others) - _LITTLE} more (list all)", tone="quiet"))
+    little = _LITTLE if len(fitting) <= _MOST else 0
+    shown = [*fitting, *others] if everything else [*fitting[:_MOST], *others[:little]]
+    blocks: list[Block] = [Rows(tuple((h.name, h.words, _for_against(h, knowledge)) for h in shown), first=38)]
+    if len(shown) < len(hypotheses):
+        blocks.append(Para(f"and {len(hypotheses) - len(shown)} more (list all)", tone="quiet"))
     return blocks
 
 
@@ -80,17 +82,28 @@ def _for_against(hypothesis: HypothesisAdvice, knowledge: Knowledge) -> str:
     return "; ".join(parts)
 
 
-def _urgent(hypotheses: Sequence[HypothesisAdvice]) -> list[Block]:
-    """By state of the screen, then by chance; the chance itself is never shown here."""
-    order = {"met": 0, "open": 1}
-    shown = sorted((h for h in hypotheses if h.screen_state in order), key=lambda h: order[h.screen_state or ""])
+def _urgent(hypotheses: Sequence[HypothesisAdvice], advice: Advice, knowledge: Knowledge) -> list[Block]:
+    """By state of the screen; the chance itself is never shown here. Those nobody has asked about yet in one line."""
+    begun = {h for s in advice.screens if is_begun(s, knowledge) for h in _stands_for(s.id, knowledge)}
+    met = [h for h in hypotheses if h.screen_state == "met"]
+    partly = [h for h in hypotheses if h.screen_state == "open" and h.id in begun]
+    still = [h for h in hypotheses if h.screen_state == "open" and h not in partly]
+    raised = [h for h in hypotheses if h not in (*met, *partly, *still) and h.words.startswith("more likely")]
+    rest = [h for h in hypotheses if h not in (*met, *partly, *still, *raised)]
     blocks: list[Block] = []
-    if shown:
-        rows = tuple((h.name, h.words, f"next: {h.next_step}" if h.next_step else "") for h in shown)
-        blocks.append(Rows(rows))
-    raised = [h for h in hypotheses if h not in shown and h.words.startswith("more likely")]
-    blocks += [Rows(tuple((h.name, h.words) for h in raised))] if raised else []
-    rest = [h.name for h in hypotheses if h not in shown and h not in raised]
+    for h in (*met, *partly):
+        blocks.append(Para(f"{h.name}: {h.words}" + (f"; next: {h.next_step}" if h.next_step else "")))
+    blocks += [Para(f"{h.name}: {h.words}") for h in raised]
+    if still:
+        names = listed((h.name for h in still), 20)
+        blocks.append(Para(f"open, not excluded, answers missing (screens): {names}"))
     if rest:
-        blocks.append(Para(f"not excluded either: {listed(rest, 12)}", tone="quiet"))
+        blocks.append(Para(f"not excluded either: {listed((h.name for h in rest), 20)}", tone="quiet"))
     return blocks
+
+
+def _stands_for(screen: str, knowledge: Knowledge) -> set[str]:
+    """Hypotheses a screen stands for, whichever of the two names the other."""
+    record = knowledge.screens.get(screen)
+    own = set(record.hypotheses) if record is not None else set()
+    return own | {h.id for h in knowledge.hypotheses.values() if screen in h.screens}

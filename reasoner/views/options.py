@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from reasoner.advice.records import Advice, OptionAdvice
 from reasoner.consult.words import listed, sureness
 from reasoner.graph.knowledge import Knowledge
-from reasoner.views.page import Block, Gap, Heading, Page, Para, Rows
-from reasoner.views.screens import alert, fact_name
+from reasoner.views.page import Block, Gap, Heading, Page, Para
+from reasoner.views.screens import alert, fact_name, is_begun
 
 __all__ = ["LANES", "no_difference", "page", "value_words"]
 
@@ -22,8 +22,8 @@ _NEAR = 0.10  # values closer than this are not told apart
 _MOST = 6
 
 
-def page(advice: Advice, knowledge: Knowledge) -> Page:
-    """All options that matter here. While it is blocked only what may be asked or sent is listed."""
+def page(advice: Advice, knowledge: Knowledge, *, everything: bool = False) -> Page:
+    """The options that matter here; `everything`: no lane cut short."""
     blocks: list[Block] = [*alert(advice, knowledge)]
     if advice.not_covered_say:
         blocks.append(Para(advice.not_covered_say, tone="caution"))
@@ -32,7 +32,8 @@ def page(advice: Advice, knowledge: Knowledge) -> Page:
         if side:
             blocks += [Gap(), Heading(side.upper())]
         for lane, title in LANES.items():
-            blocks += _lane(title, lane, [o for o in here if o.lane == lane], advice, knowledge)
+            of_lane = [o for o in here if o.lane == lane]
+            blocks += _lane(title, lane, of_lane, advice, knowledge, 99 if everything else _MOST)
         blocks += _closed(here, knowledge)
     return tuple(blocks)
 
@@ -55,26 +56,47 @@ def no_difference(options: Sequence[OptionAdvice]) -> list[OptionAdvice]:
 
 
 def _lane(
-    title: str, lane: str, options: list[OptionAdvice], advice: Advice, knowledge: Knowledge
+    title: str, lane: str, options: list[OptionAdvice], advice: Advice, knowledge: Knowledge, most: int
 ) -> list[Block]:
     open_ = [o for o in options if o.state in ("offered", "caution")]
+    if lane == "ask_or_send":
+        open_ = _called_for(open_, advice, knowledge)
     if not open_:
         return []
     blocks: list[Block] = [Gap(), Heading(title)]
-    if lane != "try_now":
-        blocks.append(Rows(tuple((o.name, _note(o, knowledge)) for o in open_)))
-        return blocks
-    ranked = sorted(open_, key=lambda o: (o.value is None, -(o.value or 0.0)))
-    for option in ranked[:_MOST]:
-        blocks.append(Para(option.name))
-        blocks.append(Para(_measured_in(option, knowledge) + value_words(option), indent=5, tone="quiet"))
+    if lane == "try_now":
+        ranked = sorted(open_, key=lambda o: (o.value is None, -(o.value or 0.0)))
+        for option in ranked[:most]:
+            blocks += _valued(option, knowledge)
+        left = len(ranked) - most
+        blocks += [Para(f"and {left} more (options all)", tone="quiet")] if left > 0 else []
+        return [*blocks, *_comparison(ranked, advice)]
+    for option in open_[:most]:
         note = _note(option, knowledge)
-        if note:
-            blocks.append(Para(note, indent=5, tone="caution"))
-    if len(ranked) > _MOST:
-        blocks.append(Para(f"and {len(ranked) - _MOST} more (options all)", tone="quiet"))
-    blocks += _comparison(ranked, advice)
+        blocks.append(Para(f"{option.name}; {note}" if note else option.name))
+    if len(open_) > most:
+        blocks.append(Para(f"and {len(open_) - most} more (options all)", tone="quiet"))
     return blocks
+
+
+def _called_for(options: list[OptionAdvice], advice: Advice, knowledge: Knowledge) -> list[OptionAdvice]:
+    """Whom to ask or send: first for screens that are met; for open ones only once something of them is present."""
+    met = {s.id for s in advice.screens if s.state == "met" and not s.resolved}
+    begun = {s.id for s in advice.screens if is_begun(s, knowledge)}
+
+    def rank(option: OptionAdvice) -> int:
+        record = knowledge.options.get(option.id)
+        wanted = set(record.for_screens) if record is not None else set()
+        return 0 if wanted & met else 1 if wanted & begun else 2 if not wanted else 3
+
+    return sorted((o for o in options if rank(o) < 3), key=rank)
+
+
+def _valued(option: OptionAdvice, knowledge: Knowledge) -> list[Block]:
+    blocks: list[Block] = [Para(option.name)]
+    blocks.append(Para(_measured_in(option, knowledge) + value_words(option), indent=5, tone="quiet"))
+    note = _note(option, knowledge)
+    return [*blocks, Para(note, indent=5, tone="caution")] if note else blocks
 
 
 def _measured_in(option: OptionAdvice, knowledge: Knowledge) -> str:
@@ -110,19 +132,20 @@ def _note(option: OptionAdvice, knowledge: Knowledge) -> str:
 
 
 def _closed(options: list[OptionAdvice], knowledge: Knowledge) -> list[Block]:
-    """What is not open: grouped by the answer that is missing, then the barred ones, never ranked."""
-    blocks: list[Block] = []
+    """What is not open: by the answer that is missing, then the barred ones, never ranked."""
     waiting = [o for o in options if o.state == "not_yet"]
-    if waiting:
-        blocks += [Gap(), Heading("Not yet")]
-        groups: dict[str, list[OptionAdvice]] = {}
-        for option in waiting:
-            key = listed((fact_name(knowledge, n) for n in option.missing), 3) if option.missing else _why(option)
-            groups.setdefault(key, []).append(option)
-        for key, members in groups.items():
-            names = listed((o.name for o in members), 3)
-            count = f" ({len(members)} options)" if len(members) > 1 else ""
-            blocks.append(Para(f"{key}?{count}: {names}" if members[0].missing else f"{names}: {key}"))
+    blocks: list[Block] = [Gap(), Heading("Not yet")] if waiting else []
+    first = [o for o in waiting if set(o.missing) & _asked_first(knowledge)]
+    if first:
+        blocks.append(Para(f"the stop-now questions come first: {len(first)} options wait for them"))
+    groups: dict[str, list[OptionAdvice]] = {}
+    for option in (o for o in waiting if o not in first):
+        key = listed((fact_name(knowledge, n) for n in option.missing), 2) + "?" if option.missing else _why(option)
+        groups.setdefault(key, []).append(option)
+    for key, members in sorted(groups.items(), key=lambda g: -len(g[1])):
+        count = f" opens {len(members)} options" if len(members) > 1 else ""
+        names = listed((o.name for o in members), 3)
+        blocks.append(Para(f"{key}{count}: {names}" if members[0].missing else f"{names}: {key}"))
     barred = [o for o in options if o.state == "barred"]
     if barred:
         blocks += [Gap(), Heading("Barred")]
@@ -131,6 +154,10 @@ def _closed(options: list[OptionAdvice], knowledge: Knowledge) -> list[Block]:
             reasons.setdefault(_why(option), []).append(option.name)
         blocks += [Para(f"{listed(names, 4)}: {why}") for why, names in reasons.items()]
     return blocks
+
+
+def _asked_first(knowledge: Knowledge) -> set[str]:
+    return {name for b in knowledge.region.always_ask for name in (*b.findings, *b.context)}
 
 
 def _why(option: OptionAdvice) -> str:

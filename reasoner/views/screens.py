@@ -9,7 +9,7 @@ from reasoner.consult.words import listed, number
 from reasoner.graph.knowledge import Knowledge
 from reasoner.views.page import Block, Gap, Heading, Page, Para, Rows
 
-__all__ = ["SEND", "alert", "board", "fact_name", "screens_line"]
+__all__ = ["SEND", "alert", "board", "fact_name", "is_begun", "screens_line"]
 
 SEND = {
     "emergency": "emergency: send now",
@@ -33,6 +33,12 @@ def fact_name(knowledge: Knowledge, name: str) -> str:
     return f"{said} {side}".strip() if side in ("left", "right") else said
 
 
+def is_begun(screen: ScreenAdvice, knowledge: Knowledge) -> bool:
+    """Open, and not only because nobody has asked yet: an answer that is present stands behind it."""
+    told = any(name.partition("@")[0] in knowledge.findings for name in screen.met_by)
+    return screen.state == "open" and told and not screen.resolved
+
+
 def alert(advice: Advice, knowledge: Knowledge) -> Page:
     """The one interrupting message: an emergency or same-day screen is met. Empty if none is."""
     met = [s for s in _standing(advice, "met") if s.send in ("emergency", "same_day")]
@@ -54,10 +60,11 @@ def board(advice: Advice, knowledge: Knowledge) -> Page:
     for screen in less:
         blocks.append(Heading(f"{screen.name}: criteria met", SEND[screen.send], "caution"))
         blocks.append(Para(f"{screen.say} next: {screen.next_step}".strip()))
-    still = _standing(advice, "open")
-    if still:
-        blocks += [Gap(), Heading("Open: not excluded, answers missing")]
-        blocks.append(Rows(tuple((s.name, SEND[s.send], _missing(s, knowledge)) for s in still), first=30))
+    for send, words in SEND.items():
+        still = [s for s in _standing(advice, "open") if s.send == send]
+        if still:
+            blocks += [Gap(), Heading("Open: not excluded, answers missing", words)]
+            blocks.append(Rows(tuple((s.name, _missing(s, knowledge)) for s in still), first=34))
     resolved = [s for s in advice.screens if s.resolved]
     if resolved:
         blocks += [Gap(), Heading("Resolved for now; any new or worse sign arms them again")]
@@ -80,10 +87,12 @@ def screens_line(advice: Advice, knowledge: Knowledge) -> Page:
         return alert(advice, knowledge)
     if not advice.screening_complete:
         return ()
-    left = [s for s in advice.screens if s.state in ("not_met", "does_not_apply", "open") and s.not_excluded]
-    names = "; ".join(dict.fromkeys(s.not_excluded for s in left))
-    text = "No stop-now criteria met on these answers."
-    return (Para(f"{text} Not excluded by them: {names}." if names else text),)
+    text = "No stop-now criteria met on these answers. That excludes none of them: why SCREEN tells what each misses."
+    still = [s.name for s in _standing(advice, "open")]
+    blocks: list[Block] = [Para(text)]
+    if still:
+        blocks.append(Para(f"Still to look at: {listed(still, 5)} (screens)."))
+    return tuple(blocks)
 
 
 def _standing(advice: Advice, state: str) -> list[ScreenAdvice]:
@@ -93,7 +102,10 @@ def _standing(advice: Advice, state: str) -> list[ScreenAdvice]:
 
 
 def _missing(screen: ScreenAdvice, knowledge: Knowledge) -> str:
-    return listed(_unique(fact_name(knowledge, n) for n in screen.missing), 3) + _score(screen)
+    first = {name for b in knowledge.region.always_ask for name in (*b.findings, *b.context)}
+    if set(screen.missing) <= first:
+        return "stop-now questions" + _score(screen)
+    return listed(_unique(fact_name(knowledge, n) for n in screen.missing), 2) + _score(screen)
 
 
 def _unique(names: Iterable[str]) -> list[str]:

@@ -95,11 +95,22 @@ def test_what_must_not_be_missed_is_never_a_small_number(state: str, words: str,
     serious = HypothesisAdvice(
         "fracture", "fracture", "must_not_miss", 0.0042, 0.15, words, screen_state=state, next_step="a film"
     )
-    shown = text(beliefs.lists(advice(hypotheses=(serious,)), tiny_knowledge))
+    screen = ScreenAdvice("fracture_rule", "fracture rule", state, "same_day", "protect_only", met_by=("bone_tender",))  # type: ignore[arg-type]
+    shown = text(beliefs.lists(advice(hypotheses=(serious,), screens=(screen,)), tiny_knowledge))
     assert "fracture" in shown
     assert not re.search(r"\d", shown.replace("on 9 answers", ""))
     assert ("next: a film" in shown) == (state in ("met", "open"))
     assert "excluded" in shown or state == "met"
+
+
+def test_what_nobody_asked_about_is_named_without_a_next_step(tiny_knowledge: Knowledge) -> None:
+    serious = HypothesisAdvice(
+        "fracture", "fracture", "must_not_miss", 0.1, 0.1, "open", screen_state="open", next_step="a film"
+    )
+    screen = ScreenAdvice("fracture_rule", "fracture rule", "open", "same_day", "protect_only", met_by=("setting",))
+    shown = text(beliefs.lists(advice(hypotheses=(serious,), screens=(screen,)), tiny_knowledge))
+    assert "open, not excluded, answers missing (screens): fracture" in shown
+    assert "a film" not in shown
 
 
 def test_lists_show_no_chances_at_all(tiny_knowledge: Knowledge) -> None:
@@ -125,13 +136,16 @@ def test_lanes_are_never_merged_and_barred_ones_never_ranked(tiny_knowledge: Kno
         option("a_glide"),
         option("thrust", "barred", reasons=("swollen.",)),
         option("stretch", "not_yet", missing=("fever",)),
-        option("lunge", "not_yet", missing=("fever",)),
+        option("lunge", "not_yet", missing=("fever", "front_pinch")),
+        option("hop", "not_yet", missing=("front_pinch",)),
+        option("skip", "not_yet", missing=("front_pinch",)),
         option("talk", lane="due"),
         option("brace", lane="protect"),
         option("film", lane="ask_or_send"),
     )), tiny_knowledge))  # fmt: skip
     order = ["Due at this stage", "talk", "Try now and retest", "a glide", "Protect or wait", "brace", "Ask or send",
-             "film", "Not yet", "fever? (2 options): stretch, lunge", "Barred", "thrust: swollen"]  # fmt: skip
+             "film", "Not yet", "the stop-now questions come first: 2 options wait",
+             "front pinch? opens 2 options: hop, skip", "Barred", "thrust: swollen"]  # fmt: skip
     assert [shown.index(part) for part in order] == sorted(shown.index(part) for part in order)
     assert shown.count("if the studies hold") == 1
 
