@@ -11,6 +11,14 @@ from reasoner.graph.load import default_folder, load
 from tests.tiny_pack import write_pack
 
 
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Benchmarks run only when asked for by name: `-m benchmark`."""
+    if "benchmark" not in config.option.markexpr:
+        aside = [item for item in items if item.get_closest_marker("benchmark")]
+        items[:] = [item for item in items if not item.get_closest_marker("benchmark")]
+        config.hook.pytest_deselected(items=aside)
+
+
 @pytest.fixture(autouse=True)
 def _own_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """No test reads or writes the user's own cases."""

@@ -32,7 +32,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     check = actions.add_parser("check", help="every problem in a knowledge folder; exit 1 if there is one")
     check.add_argument("folder", nargs="?", type=Path, metavar="DIR", help="default: the knowledge in use")
     check.add_argument("--json", action="store_true", help="as JSON")
-    check.add_argument("--all", action="store_true", help="all problems, not the first ten")
+    check.add_argument("--all", action="store_true", help="all problems, not the first ten, and notes")
     check.add_argument("--only", metavar="WORD", default="", help="only problems whose file or code contains WORD")
     listing = actions.add_parser("list", help="ids, names, other names, and how to ask or test")
     listing.add_argument("kind", choices=KINDS, metavar="KIND", help=", ".join(KINDS))
@@ -70,7 +70,7 @@ def _check(args: argparse.Namespace) -> int:
         summary = [{k: v for k, v in r.items() if k != "problems"} for r in results]
         print(json.dumps({"schema": 1, "folder": str(folder), "regions": summary, "problems": found}, indent=2))
     else:
-        _print_check(folder, results, problems, len(problems) if args.all else MOST_LINES)
+        _print_check(folder, results, problems, args.all)
     return 1 if any(p.level == "error" for p in problems) else 0
 
 
@@ -93,15 +93,21 @@ def _compile_problems(knowledge: Knowledge) -> Iterable[Problem]:
     return compile_problems(knowledge)
 
 
-def _print_check(folder: Path, results: list[dict[str, Any]], problems: list[Problem], most: int) -> None:
-    problems = sorted(problems, key=lambda p: p.level != "error")  # notes last
-    for problem in problems[:most]:
-        print(f"note: {problem}" if problem.level == "info" else problem)
-    errors = sum(p.level == "error" for p in problems)
-    notes = len(problems) - errors
-    if len(problems) > most:
-        print(f"... and {len(problems) - most} more: --all shows them")
-    print(f"{folder}: {_count(errors, 'problem')}" + (f", {_count(notes, 'note')}" if notes else ""))
+def _print_check(folder: Path, results: list[dict[str, Any]], problems: list[Problem], everything: bool) -> None:
+    """The first problems and the counts; notes only when everything is asked for."""
+    errors = [p for p in problems if p.level == "error"]
+    notes = [p for p in problems if p.level != "error"]
+    for problem in errors if everything else errors[:MOST_LINES]:
+        print(problem)
+    for note in notes if everything else ():
+        print(f"note: {note}")
+    hidden = 0 if everything else len(errors) - MOST_LINES
+    if hidden > 0:
+        print(f"... and {hidden} more: --all shows them")
+    if notes:
+        print(f"{folder}: {_count(len(errors), 'problem')}, {_count(len(notes), 'note')} (--all shows them)")
+    else:
+        print(f"{folder}: {_count(len(errors), 'problem')}")
     for result in results:
         if result["knowledge"]:
             held = ", ".join(f"{n} {name.replace('_', ' ')}" for name, n in result["counts"].items())

@@ -59,7 +59,7 @@ def _kind_of(knowledge: Knowledge, target: str, ident: str) -> str:
 
 
 def network_problems(knowledge: Knowledge) -> list[Problem]:
-    """What only paths through the whole show. Not part of loading: `reasoner knowledge check` asks for it."""
+    """What only the whole shows, all of it notes. Not part of loading: `reasoner knowledge check` asks for it."""
     pack = Pack.of(knowledge)
     return [problem for one in NETWORK_CHECKS for problem in one.run(pack)]
 
@@ -96,7 +96,18 @@ def evidence_never_cited(pack: Pack) -> Iterator[Spot]:
             yield Spot(entry, ("id",), f"nothing names {entry.id}", "name it where it counts", "info")
 
 
-NETWORK_CHECKS: tuple[Check, ...] = (hypothesis_leads_nowhere, evidence_never_cited)
+@rule("K-NO-FIGURE")
+def tried_without_figure(pack: Pack) -> Iterator[Spot]:
+    """An option to try now states no response figure, so that it is listed unranked. A note, not an error.
+
+    Where no figure and no word can be defended that is as it should be. Otherwise add effects: for a retest measure.
+    """
+    for option in pack.records["option"]:
+        if option.lane == "try_now" and not option.effects:
+            yield Spot(option, ("id",), f"{option.id} states no figure: it is listed unranked", "add effects:", "info")
+
+
+NETWORK_CHECKS: tuple[Check, ...] = (hypothesis_leads_nowhere, tried_without_figure, evidence_never_cited)
 
 
 def neighbours(knowledge: Knowledge, ident: str) -> dict[str, list[dict[str, Any]]] | None:
