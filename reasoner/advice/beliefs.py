@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from math import log
 
@@ -39,6 +39,7 @@ class Beliefs:
     evidence: Evidence
     posterior: Posterior
     without: Numbers  # (readings, causes): posterior if that reading alone were unknown
+    said: Mapping[str, str]  # reading -> its name, with `=absent` where that was the answer
 
     def chance(self, hypothesis: str) -> float:
         """P(hypothesis | what was observed)."""
@@ -57,8 +58,9 @@ def beliefs(facts: Facts, screening: Screening, side: Side) -> Beliefs:
     seen = {**observed(facts, side), **_composites(knowledge, screening, rules)}
     evidence = weights(compiled, seen, {k: (q.value, q.se) for k, q in graded(facts, side).items()})
     network = compiled.network
+    said = {name: f"{name}=absent" for name, one in seen.items() if one.value == "absent" and one.sure is None}
     return Beliefs(
-        side, compiled, network, evidence, posterior(network, evidence), leave_one_out(network, evidence)
+        side, compiled, network, evidence, posterior(network, evidence), leave_one_out(network, evidence), said
     )
 
 
@@ -95,7 +97,7 @@ def contributions(believed: Beliefs, hypothesis: str) -> tuple[Contribution, ...
     place = believed.network.cause_index[hypothesis]
     now = _logit(believed.chance(hypothesis))
     made = [
-        Contribution(r.name, "", now - _logit(float(believed.without[i, place])), float(believed.without[i, place]))
+        Contribution(r.name, believed.said.get(r.name, r.name), now - _logit(float(believed.without[i, place])), float(believed.without[i, place]))
         for i, r in enumerate(believed.evidence.readings)
     ]
     return tuple(sorted(made, key=lambda c: -abs(c.nats)))
@@ -126,8 +128,8 @@ def hypotheses_advice(
                     words=must_not_miss_words(states, chance, base)
                     if serious
                     else fit_words(chance, base, place == 0, knowledge.policy.words_fit_best),
-                    for_=tuple(c.name for c in reasons if c.nats > _NOTICEABLE),
-                    against=tuple(c.name for c in reasons if c.nats < -_NOTICEABLE),
+                    for_=tuple(c.value for c in reasons if c.nats > _NOTICEABLE),
+                    against=tuple(c.value for c in reasons if c.nats < -_NOTICEABLE),
                     side=side,
                     screen_state=min(states, key=STRENGTH.index) if states else None,
                     next_step=h.next_step,

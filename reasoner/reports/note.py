@@ -156,7 +156,8 @@ def _done(knowledge: Knowledge, state: CaseState) -> Iterator[str]:
     for loop in state.loops:
         option = knowledge.options.get(loop.option)
         name = option.name if option else loop.option
-        yield f"{name}{of_side(loop.side)}: {loop.dose or 'dose not recorded'}; {_ended(loop)} ({_from(state, loop.visit)})"
+        dose = loop.dose or "dose not recorded"
+        yield f"{name}{of_side(loop.side)}: {dose}; {_ended(loop)} ({_from(state, loop.visit)})"
         if loop.against_advice:
             yield f"  given against advice: {loop.against_advice}"
         yield f"  {_consent(state, loop)}"

@@ -26,11 +26,13 @@ HANDS = {
 
 
 def fact_name(knowledge: Knowledge, name: str) -> str:
-    """A finding, measure, screen or context fact in words; "finding@side" keeps its side."""
+    """A finding, measure, screen or context fact in words; "finding@side" keeps its side, "finding=absent" its no."""
+    name, _, value = name.partition("=")
     ident, _, side = name.partition("@")
     record = knowledge.findings.get(ident) or knowledge.measures.get(ident) or knowledge.screens.get(ident)
     said = record.name if record is not None else ident.replace("days_since.", "days since ").replace("_", " ")
-    return f"{said} {side}".strip() if side in ("left", "right") else said
+    said = f"{said} {side}" if side in ("left", "right") else said
+    return f"no: {said}" if value == "absent" else said
 
 
 def is_begun(screen: ScreenAdvice, knowledge: Knowledge) -> bool:
