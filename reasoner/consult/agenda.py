@@ -6,7 +6,7 @@ The order is a suggestion. Nothing here records anything; a question that was sk
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import chain
 from typing import Literal
 
@@ -110,13 +110,9 @@ def _context(case: Situation, name: str, why: str = "") -> Ask:
 def _stop_now(case: Situation) -> Iterator[Ask]:
     """The always-ask set and what an emergency or same-day screen still needs."""
     urgent = [q for q in case.advice.ask_first if q.id != "side" and not _later(case, q)]
-    total = len(urgent)
-    for number, question in enumerate(urgent, 1):
-        ask = _of_question(case, question)
-        if ask is not None:
-            yield Ask(
-                ask.id, ask.kind, ask.name, ask.text, ask.hint, ask.why, ask.position, f"stop-now {number} of {total}"
-            )
+    asks = [ask for q in urgent if (ask := _of_question(case, q)) is not None]
+    for left, ask in zip(range(len(asks), 0, -1), asks, strict=True):
+        yield replace(ask, progress=f"stop-now, {left} to go" if left > 1 else "stop-now, the last one")
 
 
 def _other_screens(case: Situation) -> Iterator[Ask]:
@@ -159,6 +155,8 @@ def _of_question(case: Situation, question: Question) -> Ask | None:
         if said and said[-1].value == "unknown":
             return None
         hint = "n none of these, y one of them, ? not known"
+        if "age" in bundles[name].context:
+            hint = "for example: 34, n (none of these); y one of them, ? not known"
         return Ask(f"bundle.{name}", "bundle", name, question.ask, hint, question.why)
     if name in case.knowledge.findings:
         if _asked(case, name):

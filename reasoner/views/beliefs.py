@@ -55,11 +55,11 @@ def lists(advice: Advice, knowledge: Knowledge, only: str = "", *, everything: b
 
 
 def lead(advice: Advice) -> str:
-    """The first of what limits, for the bottom line; empty while it is mostly base rates or nothing stands out."""
+    """The first of what limits, for the bottom line; empty while it rests on base rates or nothing stands out."""
     if advice.blocked or advice.informative < FEW:
         return ""
     limits = [h for h in advice.hypotheses if h.list == "limits"]
-    return limits[0].name if limits and limits[0].words == "fits best" else ""
+    return limits[0].name if limits and limits[0].words == "fits best" and limits[0].for_ else ""
 
 
 def _ranked(hypotheses: Sequence[HypothesisAdvice], knowledge: Knowledge, everything: bool) -> list[Block]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from io import StringIO
 from typing import Any
 
@@ -80,12 +81,13 @@ def test_rows_wrap_in_their_last_column() -> None:
 
 
 def test_few_answers_head_the_lists_as_mostly_base_rates(tiny_knowledge: Knowledge) -> None:
-    limits = (HypothesisAdvice("talus_back_glide", "back glide", "limits", 0.6, 0.5, "fits best"),)
+    limits = (HypothesisAdvice("talus_back_glide", "back glide", "limits", 0.6, 0.5, "fits best", ("front_pinch",)),)
     few = text(beliefs.lists(advice(hypotheses=limits, informative=2), tiny_knowledge))
     assert "mostly base rates (2 of 31 answered)" in few
     assert beliefs.lead(advice(hypotheses=limits, informative=2)) == ""
     assert "on 9 answers" in text(beliefs.lists(advice(hypotheses=limits), tiny_knowledge))
     assert beliefs.lead(advice(hypotheses=limits)) == "back glide"
+    assert beliefs.lead(advice(hypotheses=(replace(limits[0], for_=()),))) == ""
 
 
 @pytest.mark.parametrize(
