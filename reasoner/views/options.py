@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 
 from reasoner.advice.records import Advice, OptionAdvice
 from reasoner.consult.words import listed, sureness
 from reasoner.graph.knowledge import Knowledge
-from reasoner.views.page import Block, Gap, Heading, Page, Para
+from reasoner.views.page import Block, Gap, Heading, Page, Para, Rows
 from reasoner.views.screens import alert, fact_name, is_begun
 
 __all__ = ["LANES", "no_difference", "page", "value_words"]
@@ -20,6 +21,7 @@ LANES = {
 }
 _NEAR = 0.10  # values closer than this are not told apart
 _MOST = 6
+_COLUMNS = "chance worth having, if the studies hold / if no more than touch"
 
 
 def page(advice: Advice, knowledge: Knowledge, *, everything: bool = False) -> Page:
@@ -49,7 +51,7 @@ def value_words(option: OptionAdvice) -> str:
 
 
 def no_difference(options: Sequence[OptionAdvice]) -> list[OptionAdvice]:
-    """The first ones, as far as their values cannot be told apart; empty if the first stands alone."""
+    """Of options ranked for one sign the first ones, as far as they cannot be told apart; empty if one stands alone."""
     valued = [o for o in options if o.value is not None]
     near = [o for o in valued if (valued[0].value or 0) - (o.value or 0) < _NEAR]
     return near if len(near) > 1 else []
@@ -63,19 +65,18 @@ def _lane(
         open_ = _called_for(open_, advice, knowledge)
     if not open_:
         return []
-    blocks: list[Block] = [Gap(), Heading(title)]
+    shared = _shared_cautions(open_)
+    blocks: list[Block] = [Gap(), Heading(title, _COLUMNS if lane == "try_now" else "")]
     if lane == "try_now":
-        ranked = sorted(open_, key=lambda o: (o.value is None, -(o.value or 0.0)))
-        for option in ranked[:most]:
-            blocks += _valued(option, knowledge)
-        left = len(ranked) - most
-        blocks += [Para(f"and {left} more (options all)", tone="quiet")] if left > 0 else []
-        return [*blocks, *_comparison(ranked, advice)]
-    for option in open_[:most]:
-        note = _note(option, knowledge)
-        blocks.append(Para(f"{option.name}; {note}" if note else option.name))
-    if len(open_) > most:
-        blocks.append(Para(f"and {len(open_) - most} more (options all)", tone="quiet"))
+        blocks += _by_sign(open_, shared, advice, knowledge, most)
+    else:
+        blocks.append(Rows(tuple((o.name, _note(o, shared)) for o in open_[:most]), first=46))
+        blocks += _left_out(len(open_) - most)
+    blocks += [Para(f"for these, mind: {reason.rstrip('.')}", tone="caution") for reason in shared]
+    missing = Counter(name for o in open_ if o.state == "caution" for name in o.missing)
+    if missing:
+        names = listed((fact_name(knowledge, n) for n, _ in missing.most_common()), 4)
+        blocks.append(Para(f"what would tell: {names}", tone="quiet"))
     return blocks
 
 
@@ -92,72 +93,108 @@ def _called_for(options: list[OptionAdvice], advice: Advice, knowledge: Knowledg
     return sorted((o for o in options if rank(o) < 3), key=rank)
 
 
-def _valued(option: OptionAdvice, knowledge: Knowledge) -> list[Block]:
-    blocks: list[Block] = [Para(option.name)]
-    blocks.append(Para(_measured_in(option, knowledge) + value_words(option), indent=5, tone="quiet"))
-    note = _note(option, knowledge)
-    return [*blocks, Para(note, indent=5, tone="caution")] if note else blocks
+def _left_out(count: int, indent: int = 2) -> list[Block]:
+    return [Para(f"and {count} more (options all)", indent=indent, tone="quiet")] if count > 0 else []
 
 
-def _measured_in(option: OptionAdvice, knowledge: Knowledge) -> str:
-    sign = knowledge.measures.get(option.sign)
-    record = knowledge.options.get(option.id)
-    effect = next((e for e in record.effects if e.sign == option.sign), None) if record is not None else None
-    short = ", short-term range only" if effect is not None and effect.short_term_only else ""
-    against = f", {len(effect.contrary)} found nothing or harm" if effect is not None and effect.contrary else ""
-    return f"on {sign.name}{short}{against}: " if sign is not None else ""
-
-
-def _comparison(ranked: list[OptionAdvice], advice: Advice) -> list[Block]:
+def _by_sign(
+    options: list[OptionAdvice], shared: tuple[str, ...], advice: Advice, knowledge: Knowledge, most: int
+) -> list[Block]:
+    """One table a retest sign: values of different signs are never compared."""
     blocks: list[Block] = []
-    alike = no_difference(ranked)
-    if alike:
-        names = listed(o.name for o in alike)
-        blocks.append(Para(f"no clear difference between {names}: choose by consent, skill, preference"))
-    if advice.waiting is not None:
-        blocks.append(Para(f"waiting: {sureness(advice.waiting)}"))
-        valued = [o.value for o in ranked if o.value is not None]
-        if valued and max(valued) <= advice.waiting:
-            blocks.append(Para("nothing here beats waiting: hands-on may not be indicated", tone="strong"))
+    for sign in dict.fromkeys(o.sign for o in options if o.value is not None):
+        of_sign = sorted((o for o in options if o.sign == sign and o.value is not None), key=lambda o: -(o.value or 0))
+        measure = knowledge.measures.get(sign)
+        blocks.append(Para(f"on {measure.name if measure else sign}, straight after", tone="quiet"))
+        blocks.append(Rows(tuple(_valued_row(o, shared, knowledge) for o in of_sign[:most]), indent=4, first=40))
+        blocks += _left_out(len(of_sign) - most, indent=4)
+        alike = no_difference(of_sign)
+        if alike:
+            names = listed((o.name for o in alike), 3)
+            blocks.append(Para(f"no clear difference between {names}: choose by consent, skill, preference", indent=4))
+    blocks += _against_waiting(options, advice)
+    unranked = [o.name for o in options if o.value is None]
+    if unranked:
+        blocks.append(Para(f"no figure for this sign: {listed(unranked, most)}", tone="quiet"))
     return blocks
 
 
-def _note(option: OptionAdvice, knowledge: Knowledge) -> str:
-    """Why it is offered with a caution, and which answers would tell."""
+def _valued_row(option: OptionAdvice, shared: tuple[str, ...], knowledge: Knowledge) -> tuple[str, ...]:
+    record = knowledge.options.get(option.id)
+    effect = next((e for e in record.effects if e.sign == option.sign), None) if record is not None else None
+    parts = [f"{sureness(option.chance_real_change or 0)} / {sureness(option.if_touch or 0)}"]
+    parts.append(f"certainty {option.certainty.replace('_', ' ')}")
+    if effect is not None and effect.contrary:
+        parts.append(f"{len(effect.contrary)} found nothing or harm")
+    note = _note(option, shared)
+    return (option.name, "; ".join([", ".join(parts), note] if note else [", ".join(parts)]))
+
+
+def _shared_cautions(options: Sequence[OptionAdvice]) -> tuple[str, ...]:
+    """Cautions that more than half of these have: said once, for all."""
+    cautioned = [o for o in options if o.state == "caution"]
+    seen = [reason for o in cautioned for reason in dict.fromkeys(o.reasons)]
+    return tuple(dict.fromkeys(r for r in seen if len(options) > 2 and seen.count(r) * 2 > len(options)))
+
+
+def _against_waiting(options: Sequence[OptionAdvice], advice: Advice) -> list[Block]:
+    """Waiting is the line everything is compared with."""
+    if advice.waiting is None:
+        return []
+    blocks: list[Block] = [Para(f"waiting: {sureness(advice.waiting)}")]
+    valued = [o.value for o in options if o.value is not None]
+    if valued and max(valued) <= advice.waiting:
+        blocks.append(Para("nothing here beats waiting: hands-on may not be indicated", tone="strong"))
+    return blocks
+
+
+def _note(option: OptionAdvice, shared: tuple[str, ...]) -> str:
     if option.state != "caution":
         return ""
-    told = "; ".join(dict.fromkeys(r.rstrip(".") for r in option.reasons))
-    missing = listed((fact_name(knowledge, n) for n in option.missing), 3)
-    return f"mind: {told}{f' (ask: {missing})' if missing else ''}"
+    told = [r.rstrip(".") for r in dict.fromkeys(option.reasons) if r not in shared]
+    return "mind: " + listed(told, 2) if told else ""
 
 
 def _closed(options: list[OptionAdvice], knowledge: Knowledge) -> list[Block]:
-    """What is not open: by the answer that is missing, then the barred ones, never ranked."""
+    """What is not open: the answers that most wait for, then the barred ones, never ranked."""
     waiting = [o for o in options if o.state == "not_yet"]
     blocks: list[Block] = [Gap(), Heading("Not yet")] if waiting else []
     first = [o for o in waiting if set(o.missing) & _asked_first(knowledge)]
     if first:
         blocks.append(Para(f"the stop-now questions come first: {len(first)} options wait for them"))
-    groups: dict[str, list[OptionAdvice]] = {}
-    for option in (o for o in waiting if o not in first):
-        key = listed((fact_name(knowledge, n) for n in option.missing), 2) + "?" if option.missing else _why(option)
-        groups.setdefault(key, []).append(option)
-    for key, members in sorted(groups.items(), key=lambda g: -len(g[1])):
-        count = f" opens {len(members)} options" if len(members) > 1 else ""
-        names = listed((o.name for o in members), 3)
-        blocks.append(Para(f"{key}{count}: {names}" if members[0].missing else f"{names}: {key}"))
+    blocks += _waiting_for([o for o in waiting if o not in first], knowledge)
     barred = [o for o in options if o.state == "barred"]
     if barred:
-        blocks += [Gap(), Heading("Barred")]
-        reasons: dict[str, list[str]] = {}
-        for option in barred:
-            reasons.setdefault(_why(option), []).append(option.name)
-        blocks += [Para(f"{listed(names, 4)}: {why}") for why, names in reasons.items()]
+        blocks += [Gap(), Heading("Barred"), *_with_reason(barred)]
     return blocks
 
 
 def _asked_first(knowledge: Knowledge) -> set[str]:
     return {name for b in knowledge.region.always_ask for name in (*b.findings, *b.context)}
+
+
+def _waiting_for(options: list[OptionAdvice], knowledge: Knowledge) -> list[Block]:
+    """The answers that would open most, first; options whose reason is no missing answer are told with it."""
+    wanted = Counter(name for o in options for name in o.missing)
+    alone = {o.missing[0]: o.name for o in options if len(o.missing) == 1}
+    blocks: list[Block] = []
+    rows = tuple(
+        (f"{fact_name(knowledge, name)}?", f"opens {alone[name]}" if name in alone else f"{count} wait for it")
+        for name, count in wanted.most_common(_MOST)
+    )
+    if rows:
+        blocks.append(Rows(rows, first=46))
+        left = len(wanted) - len(rows)
+        hint = "why NAME tells what an option waits for"
+        blocks.append(Para(f"and {left} more answers; {hint}" if left > 0 else hint, tone="quiet"))
+    return [*blocks, *_with_reason([o for o in options if not o.missing])]
+
+
+def _with_reason(options: list[OptionAdvice]) -> list[Block]:
+    reasons: dict[str, list[str]] = {}
+    for option in options:
+        reasons.setdefault(_why(option), []).append(option.name)
+    return [Para(f"{listed(names, 4)}: {why}") for why, names in reasons.items()]
 
 
 def _why(option: OptionAdvice) -> str:
