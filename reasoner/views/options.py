@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from textwrap import shorten
 
 from reasoner.advice.records import Advice, OptionAdvice
 from reasoner.consult.words import listed, sureness
@@ -21,6 +22,7 @@ LANES = {
 }
 _NEAR = 0.10  # values closer than this are not told apart
 _MOST = 6
+_LONGEST = 90  # letters of one caution in a row
 _COLUMNS = "chance worth having, if the studies hold / if no more than touch"
 
 
@@ -151,8 +153,13 @@ def _against_waiting(options: Sequence[OptionAdvice], advice: Advice) -> list[Bl
 def _note(option: OptionAdvice, shared: tuple[str, ...]) -> str:
     if option.state != "caution":
         return ""
-    told = [r.rstrip(".") for r in dict.fromkeys(option.reasons) if r not in shared]
+    told = [_short(r.rstrip(".")) for r in dict.fromkeys(option.reasons) if r not in shared]
     return "mind: " + listed(told, 2) if told else ""
+
+
+def _short(reason: str) -> str:
+    """A long reason is cut at a word; `why` gives all of it."""
+    return shorten(reason, _LONGEST, placeholder=" ... (why)")
 
 
 def _closed(options: list[OptionAdvice], knowledge: Knowledge) -> list[Block]:
@@ -176,11 +183,14 @@ def _asked_first(knowledge: Knowledge) -> set[str]:
 def _waiting_for(options: list[OptionAdvice], knowledge: Knowledge) -> list[Block]:
     """The answers that would open most, first; options whose reason is no missing answer are told with it."""
     wanted = Counter(name for o in options for name in o.missing)
-    alone = {o.missing[0]: o.name for o in options if len(o.missing) == 1}
+    alone: dict[str, list[str]] = {}
+    for option in options:
+        if len(option.missing) == 1:
+            alone.setdefault(option.missing[0], []).append(option.name)
     blocks: list[Block] = []
     rows = tuple(
-        (f"{fact_name(knowledge, name)}?", f"opens {alone[name]}" if name in alone else f"{count} wait for it")
-        for name, count in wanted.most_common(_MOST)
+        (f"{fact_name(knowledge, n)}?", f"opens {listed(alone[n], 2)}" if n in alone else f"{count} wait for it")
+        for n, count in wanted.most_common(_MOST)
     )
     if rows:
         blocks.append(Rows(rows, first=46))

@@ -147,15 +147,15 @@ def test_lanes_are_never_merged_and_barred_ones_never_ranked(tiny_knowledge: Kno
     )), tiny_knowledge))  # fmt: skip
     order = ["Due at this stage", "talk", "Try now and retest", "a glide", "Protect or wait", "brace", "Ask or send",
              "film", "Not yet", "the stop-now questions come first: 2 options wait",
-             "front pinch? opens 2 options: hop, skip", "Barred", "thrust: swollen"]  # fmt: skip
+             "front pinch?", "opens hop, skip", "Barred", "thrust: swollen"]  # fmt: skip
     assert [shown.index(part) for part in order] == sorted(shown.index(part) for part in order)
-    assert shown.count("if the studies hold") == 1
+    assert shown.count(".38 / .07") == 1
 
 
 def test_values_that_cannot_be_told_apart_are_said_to_be_so(tiny_knowledge: Knowledge) -> None:
     near = advice(options=(option("a", value=0.3), option("b", value=0.25), option("c", value=0.1)), waiting=0.07)
     shown = text(options.page(near, tiny_knowledge))
-    assert "no clear difference between a, b: choose by consent, skill, preference" in shown.replace("\n  ", " ")
+    assert "no clear difference between a, b: choose by consent, skill, preference" in " ".join(shown.split())
     assert "waiting: .07" in shown
     assert "nothing here beats waiting" not in shown
 
@@ -167,7 +167,9 @@ def test_nothing_beats_waiting_is_an_answer(tiny_knowledge: Knowledge) -> None:
 
 def test_a_caution_names_what_would_tell(tiny_knowledge: Knowledge) -> None:
     careful = advice(options=(option("a", "caution", reasons=("Pain is masked.",), missing=("on_painkillers",)),))
-    assert "mind: Pain is masked (ask: on painkillers)" in text(options.page(careful, tiny_knowledge))
+    shown = text(options.page(careful, tiny_knowledge))
+    assert "mind: Pain is masked" in " ".join(shown.split())
+    assert "what would tell: on painkillers" in shown
 
 
 # ------------------------------------------------------------------------------------------------ screens, help
