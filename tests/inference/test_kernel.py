@@ -185,7 +185,7 @@ def test_readings_of_one_finding_multiply() -> None:
 
 
 def test_a_present_finding_explained_away() -> None:
-    """By hand: a and b at .5, both bring f surely enough (c .8), leak 0: P(a|f) = .56/.64.. and falls once b is known."""
+    """Two causes at .5, c .8 each, no leak: P(a | f) = .44/.64 by hand, and it falls once the other is likely."""
     network = Network.of(("a", "b"), (0.5, 0.5), {"f": ([[0.8], [0.8]], [0.0]), "only_b": ([[0.0], [0.9]], [0.01])})
     seen = posterior(network, Evidence.of({"f": (0, 1)})).chance[0]
     # P(f) = 1 - (.5+.5*.2)^2 = .64; P(a, f) = .5*(1 - .2*(.5+.5*.2)) = .44
@@ -230,7 +230,7 @@ def test_very_unlikely_evidence_keeps_its_digits() -> None:
     _, present = by_signed_sum(network, open_six.weights)
     assert posterior(network, open_six).chance == pytest.approx(present, rel=1e-11)
     alone = Network.of(("a",), (0.3,), {f"f{k}": ([[0.001]], [0.001]) for k in range(600)})
-    found = posterior(alone, Evidence.of({node: (0, 1) for node in alone.nodes}))
+    found = posterior(alone, Evidence.of(dict.fromkeys(alone.nodes, (0, 1))))
     lit, dark = 600 * log(1 - 0.999**2), 600 * log(0.001)
     assert found.log_evidence == pytest.approx(log(0.3) + lit + np.log1p(0.7 / 0.3 * exp(dark - lit)), rel=1e-12)
     assert found.chance[0] == pytest.approx(1.0)
