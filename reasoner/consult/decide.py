@@ -10,7 +10,7 @@ from reasoner.case.state import CaseState
 from reasoner.consult import answers, commands, context, frame, measuring, noting, resolving, retesting, treating
 from reasoner.consult.advising import take_advice
 from reasoner.consult.commands import Command
-from reasoner.consult.situation import Decision, Situation, Stamp, refuse
+from reasoner.consult.situation import Decision, Situation, Stamp, is_reason, refuse
 from reasoner.graph.knowledge import Knowledge
 
 __all__ = ["decide"]
@@ -54,4 +54,7 @@ def decide(
     case = Situation(knowledge, state, advise, stamp)
     if case.open_visit is None and not isinstance(command, _WITHOUT_VISIT):
         return refuse("no visit is open", "write: new visit")
+    reason = getattr(command, "reason", "")
+    if reason and not is_reason(reason):
+        return refuse(f"'{reason}' is no reason", "write it in words: because ...")
     return _HANDLERS[type(command)](case, command)

@@ -14,7 +14,9 @@ from reasoner.facts.facts import Facts
 from reasoner.graph.knowledge import Knowledge
 from reasoner.problems import Problem
 
-__all__ = ["Decision", "Situation", "Stamp", "refuse"]
+__all__ = ["Decision", "Situation", "Stamp", "is_reason", "refuse"]
+
+_LEAST_LETTERS = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +77,11 @@ class Situation:
             return "none"
         side = given if given in ("left", "right") else self.state.context.side
         return side if side in ("left", "right") else None
+
+
+def is_reason(text: str) -> bool:
+    """Words, not a slip of a key: at least three letters."""
+    return sum(c.isalpha() for c in text) >= _LEAST_LETTERS
 
 
 def refuse(message: str, hint: str = "", *, needs: tuple[str, ...] = ()) -> Decision:

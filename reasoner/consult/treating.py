@@ -5,6 +5,9 @@ What was done can always be recorded. Where it was not offered, that takes a rea
 
 from __future__ import annotations
 
+from textwrap import shorten
+
+from reasoner.advice.records import OptionAdvice
 from reasoner.case.events import ConsentRecorded, Event, RetestExcused, Treated
 from reasoner.case.state import Consent as ConsentState
 from reasoner.case.state import Loop, Side
@@ -18,6 +21,8 @@ from reasoner.graph.records import OptionRecord
 __all__ = ["COVERED", "NOTHING_TO_RETEST", "consent", "consent_for", "excuse_retest", "open_loop", "treat"]
 
 COVERED = ("what_why", "after_effects", "alternatives", "questions", "may_stop")
+_SHORT = 90  # letters of one reason; `why` gives all of it
+_FIRST = 2
 _BECAUSE = "if it was really given, say why: treat ... because ..."
 NOTHING_TO_RETEST = "no retest sign belongs to this option"
 
@@ -56,7 +61,7 @@ def treat(case: Situation, command: Treat) -> Decision:
     advice = option_advice(case, option.id, side)
     stood = advice.state if advice is not None else "not_yet"
     if stood in ("not_yet", "barred") and not command.reason:
-        return _not_offered(option, stood, advice.reasons if advice else (), advice.missing if advice else ())
+        return _not_offered(case, option, advice)
     if not command.reason:
         hindered = _hindered(case, option, side)
         if hindered is not None:
@@ -75,10 +80,16 @@ def treat(case: Situation, command: Treat) -> Decision:
     return Decision(tuple(events), tuple(_says(case, option, side, stood, command)))
 
 
-def _not_offered(option: OptionRecord, stood: str, reasons: tuple[str, ...], missing: tuple[str, ...]) -> Decision:
-    why = "; ".join(reasons) or ("missing: " + words.listed(missing) if missing else "not offered now")
-    word = "barred" if stood == "barred" else "not yet"
-    return refuse(f"{option.name}: {word}: {why}", _BECAUSE, needs=("reason",))
+def _not_offered(case: Situation, option: OptionRecord, advice: OptionAdvice | None) -> Decision:
+    """Not asked back for a reason: what was done against advice is written on purpose, in a line of its own."""
+    barred = advice is not None and advice.state == "barred"
+    reasons = [shorten(r.rstrip("."), _SHORT, placeholder=" ...") for r in (advice.reasons if advice else ())]
+    why = "; ".join(reasons[:_FIRST]) or "not offered now"
+    more = f" and {len(reasons) - _FIRST} more (why {option.name})" if len(reasons) > _FIRST else ""
+    missing = advice.missing if advice is not None else ()
+    names = [case.knowledge.findings[m].name if m in case.knowledge.findings else m for m in missing]
+    wanted = f"; not known: {words.listed(names, 3)}" if names and not barred else ""
+    return refuse(f"{option.name}: {'barred' if barred else 'not yet'}: {why}{more}{wanted}", _BECAUSE)
 
 
 def _hindered(case: Situation, option: OptionRecord, side: Side) -> Decision | None:

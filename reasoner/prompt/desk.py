@@ -133,7 +133,17 @@ class Desk:
         if not text:
             self.show((Para("left as it was", tone="quiet"),))
             return True
+        if self._is_line(text):
+            return False
         self._do(Line(with_part(pending.commands, pending.part, text), pending.view))
+        return True
+
+    def _is_line(self, text: str) -> bool:
+        """A line of its own, not the words that were asked for: it must not become somebody's reason."""
+        try:
+            parse(text, self.sitting.knowledge, self.sitting.state)
+        except (Refused, Unclear):
+            return False
         return True
 
     def _choose(self, pending: Choice, text: str) -> bool:

@@ -136,6 +136,13 @@ def test_a_technique_is_barred_until_everything_is_asked_and_a_reason_is_the_onl
     assert visit.sitting.state.loops[0].against_advice == "they had started before the questions"
 
 
+def test_a_slip_of_a_key_is_no_reason(visit: Visit) -> None:
+    visit.script("left", "ktw L 3")
+    for line in ("treat back glide because 1", "treat back glide because y", "undo because -"):
+        with pytest.raises(InputRefused, match="is no reason"):
+            visit.script(line)
+
+
 def test_a_met_screen_bars_hands_on(visit: Visit) -> None:
     visit.script(*MEASURED[:1], "injury 3 days ago", *MEASURED[1:], "cannot take four steps +")
     outcome = visit.submit(c.Treat("back_glide"))

@@ -165,8 +165,18 @@ def test_a_reason_is_asked_for_where_one_is_needed(tiny_knowledge: Knowledge, tm
     before = visit.events
     visit.typed("undo", "")
     assert visit.events == before
-    visit.typed("undo", "wrong line")
+    visit.typed("undo", "front pinch +")  # a line of its own is not the reason
+    assert visit.sitting.state.withdrawn == ()
+    visit.typed("undo", "undo", "wrong line")
     assert [w.reason for w in visit.sitting.state.withdrawn] == ["wrong line"]
+
+
+def test_what_is_not_offered_is_not_given_by_the_next_line_typed(tiny_knowledge: Knowledge, tmp_path: Path) -> None:
+    visit = begin(tiny_knowledge, tmp_path)
+    visit.script("left", "ktw L 3")
+    before = visit.events
+    visit.typed("treat back glide 3x60", "1", "yes they asked", "y", "")
+    assert visit.events == before
 
 
 def test_questions_are_answered_with_one_key(tiny_knowledge: Knowledge, tmp_path: Path) -> None:
