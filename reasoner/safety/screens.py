@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import timedelta
+from functools import cached_property
 from typing import Literal
 
 from reasoner.case.state import Resolution
@@ -48,6 +49,10 @@ class Screening:
     facts: Facts
     _results: dict[str, ScreenResult] = field(default_factory=dict)
 
+    @cached_property
+    def _suspects(self) -> Mapping[str, tuple[str, ...]]:
+        return suspects(self.facts)
+
     @property
     def rules(self) -> RuleContext:
         """Context in which rules about these facts are evaluated."""
@@ -55,7 +60,7 @@ class Screening:
 
     def rules_for(self, facts: Facts) -> RuleContext:
         """The same screens, with findings and measures read from `facts` (one side)."""
-        return RuleContext(facts, self._verdict, suspects(facts))
+        return RuleContext(facts, self._verdict, self._suspects)
 
     def results(self) -> tuple[ScreenResult, ...]:
         """All screens in file order."""
