@@ -37,6 +37,7 @@ _MANY: Mapping[str, type] = {
     "protocols": records.Protocol,
     "screens": records.Screen,
     "evidence": records.Evidence,
+    "alignment": records.Alignment,
 }
 
 

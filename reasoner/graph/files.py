@@ -16,7 +16,7 @@ from pathlib import Path
 
 from reasoner.problems import Problem, nearest
 
-__all__ = ["FILE_CODES", "FOLDERS", "SourceFile", "collect", "regions"]
+__all__ = ["FILE_CODES", "FOLDERS", "SourceFile", "collect", "kind_of", "names_in", "regions"]
 
 # folder under the region -> kind of record in it
 FOLDERS: Mapping[str, str] = {
@@ -30,6 +30,7 @@ FOLDERS: Mapping[str, str] = {
     "protocols": "protocol",
     "screens": "screen",
     "evidence": "evidence",
+    "alignment": "alignment",
 }
 
 FILE_CODES: Mapping[str, str] = {
@@ -70,8 +71,8 @@ def collect(folder: Path, region: str) -> tuple[list[SourceFile], list[Problem]]
         return [], [Problem("F-MISSING", f"there is no region {region}", f"regions here: {have}", str(folder))]
     files: list[SourceFile] = []
     problems: list[Problem] = []
-    for name in _names(folder, region, problems):
-        kind, problem = _kind(name, region)
+    for name in names_in(folder, region, problems):
+        kind, problem = kind_of(name, region)
         if problem is not None:
             problems.append(problem)
         elif kind:
@@ -86,7 +87,7 @@ def collect(folder: Path, region: str) -> tuple[list[SourceFile], list[Problem]]
     return files, problems
 
 
-def _names(folder: Path, region: str, problems: list[Problem]) -> list[str]:
+def names_in(folder: Path, region: str, problems: list[Problem]) -> list[str]:
     """Relative names of all files at the top and under the region."""
 
     def refused(error: OSError) -> None:
@@ -104,7 +105,7 @@ def _names(folder: Path, region: str, problems: list[Problem]) -> list[str]:
     return sorted(names)
 
 
-def _kind(name: str, region: str) -> tuple[str, Problem | None]:
+def kind_of(name: str, region: str) -> tuple[str, Problem | None]:
     """Kind of record a file holds; empty for one passed over."""
     parts = name.split("/")
     last = parts[-1]

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from reasoner.graph.records import (
+    Alignment,
     Evidence,
     Figure,
     Finding,
@@ -55,6 +56,7 @@ class Knowledge:
     evidence: Mapping[str, Evidence]
     digest: str = ""
     files: Mapping[str, bytes] = field(default_factory=dict, repr=False)  # relative name -> bytes, for the archive
+    alignment: Mapping[str, Alignment] = field(default_factory=dict)  # drawings for teaching; no reasoning reads them
 
     def chance(self, stated: str | float) -> float:
         """A word of scales.yaml or a number, as a number. Raises KeyError for an unknown word."""

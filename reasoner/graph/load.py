@@ -44,6 +44,7 @@ _CLASSES: Mapping[str, type] = {
     "protocol": records.Protocol,
     "screen": records.Screen,
     "evidence": records.Evidence,
+    "alignment": records.Alignment,
     "region": records.Region,
     "policy": records.Policy,
     "scales": records.Scales,

@@ -27,6 +27,7 @@ FIELDS: Mapping[str, str] = {
     "protocol": "protocols",
     "screen": "screens",
     "evidence": "evidence",
+    "alignment": "alignment",
 }
 
 

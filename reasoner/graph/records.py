@@ -12,10 +12,11 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 __all__ = [
-    "AlwaysAsk", "Basis", "Caution", "Citation", "Dose", "Effect", "ErrorFigure", "Evidence", "Figure", "Finding",
-    "Gate", "Grading", "Group", "GroupMember", "Hypothesis", "IrritabilityRule", "Kind", "Link", "LoadClass", "Masking",
-    "Measure", "MeasuredBy", "Modifier", "OptionRecord", "Place", "Policy", "Position", "Procedure", "Protocol",
-    "Region", "Rule", "Scales", "Screen", "Setting", "Spread", "Tool", "Window", "Word", "Wording",
+    "Alignment", "AlwaysAsk", "Basis", "Caution", "Citation", "Course", "Dose", "Effect", "ErrorFigure", "Evidence",
+    "Figure", "Finding", "Gate", "Grading", "Group", "GroupMember", "Hypothesis", "IrritabilityRule", "Kind", "Link",
+    "LoadClass", "Masking", "Measure", "MeasuredBy", "Modifier", "Need", "NormalValue", "OptionRecord", "Place",
+    "Policy", "Position", "Procedure", "Protocol", "Region", "Rule", "Scales", "Screen", "Setting", "Spread", "Tool",
+    "Window", "Word", "Wording",
 ]
 
 _STRICT: dict[str, Any] = {"extra": "forbid", "strict": True}
@@ -34,14 +35,24 @@ class Place:
     file: str = ""
     line: int = 0
     lines: Mapping[tuple[str | int, ...], int] = field(default_factory=dict, hash=False, compare=False, repr=False)
+    # (file, line) of the field paths that a clinic's own folder sets
+    overlaid: Mapping[tuple[str | int, ...], tuple[str, int]] = field(
+        default_factory=dict, hash=False, compare=False, repr=False
+    )
 
     def at(self, *path: str | int) -> int:
         """Line of a field path such as `("produces", 2, "finding")`; the nearest enclosing line if it has none."""
+        return self.whereabouts(*path)[1]
+
+    def whereabouts(self, *path: str | int) -> tuple[str, int]:
+        """File and line of a field path: in a clinic's file if it comes from there."""
         while path:
+            if path in self.overlaid:
+                return self.overlaid[path]
             if path in self.lines:
-                return self.lines[path]
+                return self.file, self.lines[path]
             path = path[:-1]
-        return self.line
+        return self.file, self.line
 
 
 NOWHERE = Place()
@@ -124,6 +135,9 @@ class Finding:
     about: str = ""
     basis: Basis = "practice"
     evidence: tuple[str, ...] = ()
+    formerly: tuple[str, ...] = ()  # ids it had before; still understood
+    retired: str = ""  # why it is never asked any more; an answer still counts
+    instead: str = ""  # finding asked in its place: read where this one has no answer
     place: Place = NOWHERE
 
 
@@ -155,6 +169,7 @@ class Group:
     members: tuple[GroupMember, ...]
     leak: Figure | None = None
     note: str = ""
+    formerly: tuple[str, ...] = ()  # ids it had before; still understood
     place: Place = NOWHERE
 
 
@@ -232,6 +247,7 @@ class Hypothesis:
     about: str = ""
     basis: Basis = "practice"
     evidence: tuple[str, ...] = ()
+    formerly: tuple[str, ...] = ()  # ids it had before; still understood
     place: Place = NOWHERE
 
 
@@ -249,6 +265,45 @@ class ErrorFigure:
     sem: float | None = None
     mdc95: float | None = None
     mdc95_side_difference: float | None = None
+    basis: Basis
+    evidence: tuple[str, ...] = ()
+    derived: str = ""
+    note: str = ""
+    # the part of `sem` that differs from one occasion to the next: further trials of one sitting do not shrink it
+    sem_between_occasions: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Need:
+    """What a task asks of this measure, in its unit: at least `value`; `range` where sources or people differ."""
+
+    __pydantic_config__ = _STRICT
+    id: str
+    name: str
+    aliases: tuple[str, ...] = ()
+    value: float
+    range: tuple[float, float] | None = None
+    basis: Basis
+    evidence: tuple[str, ...] = ()
+    derived: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Course:
+    """A published course of recovery: means of a group at so many weeks after an anchor. `weeks` rise.
+
+    `of`: the value, or how far the side falls short of the other. `sd`: one for each week, or none.
+    """
+
+    __pydantic_config__ = _STRICT
+    name: str
+    settings: tuple[str, ...]  # shown for these; empty: for all
+    counted_from: Literal["injury", "surgery", "cast_off", "union_on_film", "symptoms"]
+    of: Literal["value", "side_difference"] = "value"
+    weeks: tuple[float, ...]
+    mean: tuple[float, ...]
+    sd: tuple[float, ...] = ()
     basis: Basis
     evidence: tuple[str, ...] = ()
     derived: str = ""
@@ -297,6 +352,58 @@ class Measure:
     kind: Literal["range", "pain", "function", "strength", "girth", "balance", "other"] = "range"
     benefit_note: str = ""  # where more is not better
     watch: tuple[dict[str, Any], ...] = ()  # [{when: rule, say: text}]: direction of benefit in context
+    needs: tuple[Need, ...] = ()  # task requirements: goals to choose from
+    courses: tuple[Course, ...] = ()  # published recovery, to look at beside a patient's own
+    healthy_difference: Figure | None = None  # how far two healthy sides may differ, either way
+    possible_source: str = ""  # where the possible range is from, for a refusal
+    basis: Basis = "practice"
+    evidence: tuple[str, ...] = ()
+    formerly: tuple[str, ...] = ()  # ids it had before; still understood
+    place: Place = NOWHERE
+
+
+# ------------------------------------------------------------------------------------------------ alignment
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NormalValue:
+    """What is normal for one number of an alignment drawing, and how well readers agree on it."""
+
+    __pydantic_config__ = _STRICT
+    of: Literal["offset", "offset_ratio", "length_share", "radius"]
+    name: str
+    mean: float
+    sd: float
+    agreement: str = ""
+    basis: Basis
+    evidence: tuple[str, ...] = ()
+    derived: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Alignment:
+    """For teaching only: the names of what is drawn from a side view, its normal values, and what to be careful of.
+
+    Never read by reasoning, notes, letters or home sheets. Lengths in mm; angles in degrees from the axis.
+    """
+
+    __pydantic_config__ = _STRICT
+    id: str
+    name: str
+    axis: str  # names of the long axis, the round lower end, the hollow above it, and what the front edges are
+    dome: str
+    socket: str
+    front: str
+    motion: str  # what is lost when the front edges meet early
+    normals: tuple[NormalValue, ...]
+    cautions: tuple[str, ...]
+    click_sd: Figure  # error of one click, mm
+    socket_radius: Figure  # of the two-arc drawing
+    socket_front: Figure  # where the hollow's front edge and the dome's front end lie, in degrees before the axis
+    socket_back: Figure
+    dome_front: Figure
+    clearance: Figure  # mm apart at which two surfaces still count as touching
     basis: Basis = "practice"
     evidence: tuple[str, ...] = ()
     place: Place = NOWHERE
@@ -384,6 +491,9 @@ class OptionRecord:
     about: str = ""
     basis: Basis = "practice"
     evidence: tuple[str, ...] = ()
+    formerly: tuple[str, ...] = ()  # ids it had before; still understood
+    retired: str = ""  # why it is never suggested any more; still understood where it was done
+    instead: str = ""
     place: Place = NOWHERE
 
 
@@ -412,6 +522,7 @@ class LoadClass:
     hands_on: bool = False
     bars: tuple[Gate, ...] = ()
     cautions: tuple[Gate, ...] = ()
+    formerly: tuple[str, ...] = ()  # ids it had before; still understood
     place: Place = NOWHERE
 
 
@@ -442,6 +553,7 @@ class Protocol:
     windows: tuple[Window, ...]
     question_to_surgeon: str = ""
     about: str = ""
+    formerly: tuple[str, ...] = ()  # ids it had before; still understood
     place: Place = NOWHERE
 
 
@@ -471,6 +583,7 @@ class Screen:
     basis: Basis
     evidence: tuple[str, ...] = ()
     note: str = ""
+    formerly: tuple[str, ...] = ()  # ids it had before; still understood
     place: Place = NOWHERE
 
 
@@ -522,6 +635,7 @@ class Evidence:
     checked: str  # date as text, or "abstract read", ...
     review_by: str = ""
     note: str = ""
+    formerly: tuple[str, ...] = ()  # ids it had before; still understood
     place: Place = NOWHERE
 
 
@@ -662,5 +776,6 @@ class Policy:
 
 
 Kind = Literal[
-    "finding", "group", "masking", "hypothesis", "measure", "option", "load_class", "protocol", "screen", "evidence"
+    "finding", "group", "masking", "hypothesis", "measure", "option", "load_class", "protocol", "screen", "evidence",
+    "alignment",
 ]

@@ -13,6 +13,7 @@ from math import hypot, isfinite, sqrt
 from typing import Literal
 
 from reasoner.graph.records import Basis, ErrorFigure, Measure
+from reasoner.measures.formulas import mdc90_from_sem, sem_of_mean
 
 __all__ = [
     "ErrorUsed", "Interval", "Rater", "combined_error", "mdc_from_sem", "sem_from_mdc",
@@ -39,6 +40,11 @@ class ErrorUsed:
     figure: ErrorFigure | None
     basis: Basis
     note: str = ""
+
+    @property
+    def mdc90(self) -> float:
+        """The same at 90 %: exceeded by error alone in one pair of ten."""
+        return mdc90_from_sem(self.value)
 
     @property
     def exact(self) -> bool:
@@ -75,9 +81,9 @@ def standard_error(
 
     tool None = the measure's first. The nearest figure is taken: same tool, then same interval, then same rater, and
     of equals the largest. With no figure for the tool, the largest of the measure's stands in and the note says so.
-    The figure is for the mean of the usual number of trials. Other numbers do not change it: how much of it is between
-    trials is not in the records, and for one published lunge one series was as good as three (Chisholm 2012, doi
-    10.3138/ptc.2011-41). Fewer trials are noted.
+    The figure is for the mean of the usual number of trials. Where it states its part between occasions, another
+    number of trials changes the other part only. Else it stays: for one published lunge one series was as good as
+    three (Chisholm 2012, doi 10.3138/ptc.2011-41), and fewer trials are noted.
     """
     tool = tool or default_tool(measure)
     usable = [(figure, sem) for figure in measure.errors if (sem := _sem(figure)) is not None]
@@ -190,7 +196,11 @@ def _used(
     if trials is not None and trials < 1:
         raise ValueError("an error needs at least one trial")
     notes = list(notes)
-    if trials is not None and trials < measure.trials:
+    occasions = figure.sem_between_occasions
+    if trials is not None and trials != measure.trials and occasions is not None and figure.sem == error:
+        trial = sqrt(max(0.0, error**2 - occasions**2) * measure.trials)
+        error, stated = sem_of_mean(occasions, trial, trials), None
+    elif trials is not None and trials < measure.trials:
         notes.append(f"{trials} of the usual {measure.trials} trials, so the real error may be larger")
     return ErrorUsed(error, stated or mdc_from_sem(error), figure, figure.basis, "; ".join(notes))
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 
 from reasoner.graph.checks.base import Check, Spot, rule
 from reasoner.graph.pack import Pack
@@ -152,7 +153,24 @@ def error_figure_form(pack: Pack) -> Iterator[Spot]:
                 yield Spot(measure, ("errors", n), f"errors {error.tool}: found no figure", "add sem: or mdc95:")
 
 
+@rule("K-COURSE")
+def course_form(pack: Pack) -> Iterator[Spot]:
+    """A course of recovery has not one mean a week, or its weeks do not rise.
+
+    weeks: rising, and mean: one for each of them; sd: one for each, or none.
+    """
+    for measure in pack.records["measure"]:
+        for n, course in enumerate(measure.courses):
+            weeks = course.weeks
+            if not weeks or len(weeks) != len(course.mean) or len(course.sd) not in (0, len(weeks)):
+                message = f"courses: {len(weeks)} weeks, {len(course.mean)} means, {len(course.sd)} sd"
+                yield Spot(measure, ("courses", n), message, "write one mean (and one sd, or none) a week")
+            elif any(a >= b for a, b in pairwise(weeks)):
+                yield Spot(measure, ("courses", n, "weeks"), "courses: weeks do not rise", "earliest first")
+
+
 CHECKS: tuple[Check, ...] = (
+    course_form,
     tried_and_not_retested,
     effect_form,
     option_without_class,

@@ -8,7 +8,7 @@ from typing import Any
 from reasoner.graph.checks.base import Check, Spot, rule
 from reasoner.graph.checks.trace import given_by, is_traced
 from reasoner.graph.pack import Pack
-from reasoner.graph.records import Effect, Figure, GroupMember, Link
+from reasoner.graph.records import Effect, Figure, GroupMember, Link, Need
 from reasoner.problems import nearest
 
 __all__ = ["CHECKS"]
@@ -91,8 +91,11 @@ _NUMBERS: dict[str, tuple[str, ...]] = {
     "Link": ("chance", "sens", "spec", "lr_pos", "lr_neg", "range", "spec_range", "levels", "mean", "sd"),
     "GroupMember": ("sens", "spec"),
     "Modifier": ("odds_ratio", "risk_ratio"),
-    "ErrorFigure": ("sem", "mdc95", "mdc95_side_difference"),
+    "ErrorFigure": ("sem", "mdc95", "mdc95_side_difference", "sem_between_occasions"),
     "Effect": ("gain", "sd", "p1", "p0"),
+    "Need": ("value", "range"),
+    "Course": ("mean", "sd"),
+    "NormalValue": ("mean", "sd"),
     "Window": ("earlier_weeks", "later_weeks"),
 }
 
@@ -223,8 +226,14 @@ def chance_in_range(pack: Pack) -> Iterator[Spot]:
 
 
 def _is_chance(path: tuple[str | int, ...]) -> bool:
-    """Every figure is a chance but kappa (which may be negative) and the smallest worthwhile change."""
-    return bool(path) and not {"agreement", "worthwhile"} & set(path)
+    """Every figure is a chance but kappa (which may be negative) and those in a measure's own unit or of a drawing."""
+    return bool(path) and not _NO_CHANCE & set(path)
+
+
+_NO_CHANCE = {
+    "agreement", "worthwhile", "healthy_difference", "click_sd", "socket_radius", "socket_front", "socket_back",
+    "dome_front", "clearance",
+}  # fmt: skip
 
 
 @rule("K-INTERVAL")
@@ -251,7 +260,7 @@ def interval_order(pack: Pack) -> Iterator[Spot]:
 
 def _intervals(part: Any) -> Iterator[tuple[str, Any]]:
     """(field of an interval, the number it belongs to)."""
-    if isinstance(part, Figure) and part.range is not None:
+    if isinstance(part, (Figure, Need)) and part.range is not None:
         yield "range", part.value
     if isinstance(part, Link):
         if part.range is not None:

@@ -34,7 +34,7 @@ _FIELDS: dict[str, tuple[tuple[str, str], ...]] = {
 _ITEM_FIELDS: dict[str, tuple[tuple[str, str, str], ...]] = {
     "group": (("members", "finding", "finding"),),
     "hypothesis": (("produces", "finding", "sign"), ("produces", "study_setting", "setting")),
-    "measure": (("errors", "tool", "tool"),),
+    "measure": (("errors", "tool", "tool"), ("courses", "settings", "setting")),
     "option": (("effects", "sign", "measure"), ("effects", "contrary", "evidence")),
     "protocol": (("windows", "load_class", "load_class"),),
     "region": (
