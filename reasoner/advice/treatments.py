@@ -11,7 +11,7 @@ from reasoner.graph.knowledge import Knowledge
 from reasoner.graph.records import Effect, OptionRecord
 from reasoner.inference.network import Network, Numbers
 from reasoner.inference.responses import CONTACT, response_chances
-from reasoner.options.gate import Gatekeeper, GateResult
+from reasoner.options.gate import HANDS, Gatekeeper, GateResult
 from reasoner.options.value import Response, Worth, response, worth
 from reasoner.safety.rules import evaluate
 
@@ -23,8 +23,13 @@ COVERED_LANES = ("due", "try_now")
 
 
 def judge_option(option: OptionRecord, gates: Gatekeeper) -> GateResult:
-    """The gate's verdict on one option: its load classes, its own cautions, and whom the pack covers."""
-    return gates.judge(option.load_classes, option.cautions, covered_only=option.lane in COVERED_LANES)
+    """The gate's verdict on one option: its load classes, its own cautions, and whom the pack covers.
+
+    Outside the pack only protection and referral remain: nothing that loads the joint, whatever its lane.
+    """
+    classes = [gates.facts.knowledge.load_classes[name] for name in option.load_classes]
+    loads = any(HANDS[c.needs_hands] > HANDS["protect_only"] for c in classes)
+    return gates.judge(option.load_classes, option.cautions, covered_only=loads or option.lane in COVERED_LANES)
 
 
 def options_advice(
