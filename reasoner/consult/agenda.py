@@ -16,7 +16,7 @@ from reasoner.case import events as ev
 from reasoner.consult import words
 from reasoner.consult.commands import ChooseSigns, Close, Command, OpenVisit, TakeAdvice
 from reasoner.consult.gates import may_ask
-from reasoner.consult.measuring import baseline_of, needs_retest, signs
+from reasoner.consult.measuring import baseline_of, needs_retest, sign_name, signs
 from reasoner.consult.noting import HEADINGS
 from reasoner.consult.situation import Situation
 from reasoner.consult.treating import open_loop
@@ -261,7 +261,7 @@ def _retest(case: Situation) -> Iterator[Ask]:
         side = loop.side if record.sided else "none"
         taken = baseline_of(case, sign, side)
         if taken is not None:
-            parts.append(f"{record.name} (was {words.number(sum(taken.values) / len(taken.values))})")
+            parts.append(f"{sign_name(case, sign)} (was {words.number(sum(taken.values) / len(taken.values))})")
     text = f"Again now: {', '.join(parts) or 'nothing was measured before'}"
     yield Ask("retest", "retest", "retest", text, "retest ...; add: new symptom, swelling or worse gait if so")
 

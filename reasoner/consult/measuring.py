@@ -13,7 +13,8 @@ from reasoner.measures.baseline import side_difference, steady, value
 from reasoner.measures.error import side_difference_error
 
 __all__ = [
-    "MOST_SIGNS", "baseline_of", "choose_signs", "measure", "needs_retest", "place", "signs", "state_irritability",
+    "MOST_SIGNS", "baseline_of", "choose_signs", "measure", "needs_retest", "place", "sign_name", "signs",
+    "state_irritability",
 ]
 
 MOST_SIGNS = 3
@@ -76,7 +77,7 @@ def needs_retest(option: records.OptionRecord | None) -> bool:
 
 def _says(case: Situation, record: records.Measure, side: Side, tool: str, command: Measure) -> list[str]:
     unit = f" {record.unit}" if record.unit[:1].isalpha() else " of 10" if record.unit == "0-10" else ""
-    said = f"{record.name}{words.of_side(side)} {words.number(value(command.values))}{unit}"
+    said = f"{sign_name(case, record.id)}{words.of_side(side)} {words.number(value(command.values))}{unit}"
     if len(command.values) > 1:
         said += f" (mean of {len(command.values)})"
     if command.setup:
@@ -115,6 +116,13 @@ def baseline_of(case: Situation, measure: str, side: Side) -> Measurement | None
         if same and taken.visit == case.state.visit and taken.assessment == case.state.assessment:
             found = taken
     return found
+
+
+def sign_name(case: Situation, measure: str) -> str:
+    """How a retest sign is called here: the function goes by the patient's own words."""
+    if measure == case.knowledge.region.function_sign and case.state.function_words:
+        return f'"{case.state.function_words}"'
+    return case.knowledge.measures[measure].name
 
 
 def signs(case: Situation) -> tuple[str, ...]:

@@ -10,7 +10,7 @@ from reasoner.case.events import Event, Measured, Retested
 from reasoner.case.state import Loop, Measurement, Side
 from reasoner.consult import words
 from reasoner.consult.commands import Measure, Retest
-from reasoner.consult.measuring import place, signs
+from reasoner.consult.measuring import place, sign_name, signs
 from reasoner.consult.situation import Decision, Situation, refuse
 from reasoner.consult.suggest import suggestion
 from reasoner.consult.treating import open_loop
@@ -104,8 +104,8 @@ def retest(case: Situation, command: Retest) -> Decision:
         said = verdict([r.change for r in own], command.unwanted, case.knowledge.policy.pain_worse)
     events: list[Event] = [r.event for r in readings]
     events.append(Retested(loop.number, said, command.unwanted))
-    lines = [_line(r) for r in readings]
-    lines.append(_together(case, said, own, command.unwanted))
+    lines = [_line(case, r) for r in readings]
+    lines.append(_together(case, said, own, command.unwanted) + _predicted(loop))
     return Decision(tuple(events), (*lines, *suggestion(case, loop, said)))
 
 
@@ -142,7 +142,7 @@ def _missing(case: Situation, loop: Loop, readings: Sequence[_Reading]) -> list[
         record = case.knowledge.measures[sign]
         side: Side = loop.side if record.sided else "none"
         if before_loop(case, loop, sign, side) is not None and (sign, side) not in given:
-            lacking.append(record.name)
+            lacking.append(sign_name(case, sign))
     return lacking
 
 
@@ -150,9 +150,9 @@ def _tool(record: records.Measure, ident: str) -> str:
     return next((t.name for t in record.tools if t.id == ident), ident)
 
 
-def _line(reading: _Reading) -> str:
+def _line(case: Situation, reading: _Reading) -> str:
     record, result = reading.record, reading.result
-    name = record.name + words.of_side(reading.side)
+    name = sign_name(case, record.id) + words.of_side(reading.side)
     if result is None:
         return f"{name} {words.number(value(reading.event.values))}: nothing to compare with"
     unit = f" {record.unit}" if record.unit[:1].isalpha() else ""
@@ -166,6 +166,13 @@ def _line(reading: _Reading) -> str:
     if record.recheck_jump is not None and abs(result.change.change) >= record.recheck_jump:
         line += "; so large that the set-up is checked again before it counts"
     return line
+
+
+def _predicted(loop: Loop) -> str:
+    """What was expected before, beside what came of it."""
+    if loop.predicted is None:
+        return ""
+    return f"; a change worth having had a chance of {words.sureness(loop.predicted)}"
 
 
 def _together(case: Situation, said: str, results: Sequence[SignResult], unwanted: tuple[str, ...]) -> str:

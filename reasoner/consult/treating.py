@@ -14,7 +14,7 @@ from reasoner.case.state import Loop, Side
 from reasoner.consult import words
 from reasoner.consult.advising import advised, option_advice
 from reasoner.consult.commands import Consent, ExcuseRetest, Treat
-from reasoner.consult.measuring import baseline_of, needs_retest, signs
+from reasoner.consult.measuring import baseline_of, needs_retest, sign_name, signs
 from reasoner.consult.situation import Decision, Situation, refuse
 from reasoner.graph.records import OptionRecord
 
@@ -137,7 +137,7 @@ def _says(case: Situation, option: OptionRecord, side: Side, stood: str, command
     if option.lane != "ask_or_send" and consent_for(case, option.id) is None:
         lines.append("  no agreement is recorded for it: this stays open in the note")
     if needs_retest(option):
-        names = words.listed(case.knowledge.measures[m].name for m in signs(case))
+        names = words.listed(sign_name(case, m) for m in signs(case))
         lines.append(f"  now the same signs again: {names or 'none was measured before'}")
     return lines
 

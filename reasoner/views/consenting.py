@@ -12,11 +12,8 @@ __all__ = ["page"]
 def page(case: Situation, option: str) -> Page:
     """Read out, then answered with y or n."""
     record = case.knowledge.options[option]
-    others = [
-        o.name
-        for o in case.advice.options
-        if o.id != option and o.lane in ("try_now", "due") and o.state == "offered" and o.relevant
-    ]
+    offered = [o for o in case.advice.options if o.id != option and o.state == "offered" and o.relevant]
+    others = [o.name for lane in ("try_now", "due") for o in offered if o.lane == lane]
     blocks: list[Block] = [Heading(f"Agreed with them? {record.name}")]
     blocks.append(Para(f"what and why: {record.what_and_why or record.about or record.how or 'say it in your words'}"))
     blocks.append(Para(f"afterwards: {record.after_effects or 'say what is common'}"))
