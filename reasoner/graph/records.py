@@ -13,10 +13,10 @@ from typing import Any, Literal
 
 __all__ = [
     "Alignment", "AlwaysAsk", "Basis", "Caution", "Citation", "Course", "Dose", "Effect", "ErrorFigure", "Evidence",
-    "Figure", "Finding", "Gate", "Grading", "Group", "GroupMember", "Hypothesis", "IrritabilityRule", "Kind", "Link",
-    "LoadClass", "Masking", "Measure", "MeasuredBy", "Modifier", "Need", "NormalValue", "OptionRecord", "Place",
-    "Policy", "Position", "Procedure", "Protocol", "Region", "Rule", "Scales", "Screen", "Setting", "Spread", "Tool",
-    "Window", "Word", "Wording",
+    "Figure", "Finding", "Gate", "Grading", "Group", "GroupMember", "HomeText", "Hypothesis", "IrritabilityRule",
+    "Kind", "Link", "LoadClass", "Masking", "Measure", "MeasuredBy", "Modifier", "Need", "NormalValue", "OptionRecord",
+    "Place", "Policy", "Position", "Procedure", "Protocol", "Region", "Rule", "Scales", "Screen", "Setting",
+    "SheetText", "Spread", "Tool", "Window", "Word", "Wording",
 ]
 
 _STRICT: dict[str, Any] = {"extra": "forbid", "strict": True}
@@ -255,6 +255,35 @@ class Hypothesis:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class HomeText:
+    """An option in a patient's words, for one language: short sentences, near a reading age of 11."""
+
+    __pydantic_config__ = _STRICT
+    title: str
+    do: str
+    dose: str = ""  # how much and how often, where the clinician wrote none
+    feel: str = ""  # what it may feel like
+    not_feel: str = ""  # what means stop
+    exercise: bool = True  # False: advice or support that may stand on a sheet without exercises
+    basis: Basis = "practice"
+    evidence: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetText:
+    """What every home sheet of a region says, for one language. `reviewed`: a clinician has read this wording."""
+
+    __pydantic_config__ = _STRICT
+    reviewed: bool = False
+    labels: dict[str, str] = field(default_factory=dict)  # headings and fixed lines by their key
+    flare: str  # what to do when it is sorer than before
+    emergency_signs: tuple[str, ...] = ()
+    call_signs: tuple[str, ...] = ()
+    basis: Basis = "practice"
+    evidence: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ErrorFigure:
     """Error of one tool, rater and interval: SEM and/or MDC95 in the measure's unit, of one mean as usually taken."""
 
@@ -351,6 +380,7 @@ class Measure:
     provokes: bool = False
     kind: Literal["range", "pain", "function", "strength", "girth", "balance", "other"] = "range"
     benefit_note: str = ""  # where more is not better
+    home_text: dict[str, HomeText] = field(default_factory=dict)  # how a patient takes it at home, by language
     watch: tuple[dict[str, Any], ...] = ()  # [{when: rule, say: text}]: direction of benefit in context
     needs: tuple[Need, ...] = ()  # task requirements: goals to choose from
     courses: tuple[Course, ...] = ()  # published recovery, to look at beside a patient's own
@@ -488,6 +518,7 @@ class OptionRecord:
     effects: tuple[Effect, ...] = ()
     cautions: tuple[Caution, ...] = ()
     home: bool = False
+    home_text: dict[str, HomeText] = field(default_factory=dict)  # by language: en, de
     about: str = ""
     basis: Basis = "practice"
     evidence: tuple[str, ...] = ()
@@ -579,6 +610,7 @@ class Screen:
     not_excluded: str = ""  # what "not met" does not exclude
     resolve_by: str = ""  # what would resolve it
     resolve_days: int = 1
+    patient: dict[str, str] = field(default_factory=dict)  # what the patient does now, in plain words, by language
     specificity: Figure | None = None
     basis: Basis
     evidence: tuple[str, ...] = ()
@@ -712,6 +744,9 @@ class Region:
     function_sign: str = ""  # measure id of the 0-10 function in the patient's words
     pain_sign: str = ""
     main_measure: str = ""
+    body_site: str = ""  # in words, for documents
+    sheet: dict[str, SheetText] = field(default_factory=dict)  # home sheet wording by language
+    icf: tuple[Wording, ...] = ()  # ICF codes with labels of our own; `aliases`: measure ids they stand for
     place: Place = NOWHERE
 
 
