@@ -35,7 +35,7 @@ _CONTEXT_ASK = {
 
 def _open_facts(bundle: AlwaysAsk, facts: Facts) -> list[str]:
     """Facts of one bundle without a definite answer on every side of the case."""
-    missing = [f for f in bundle.findings if facts.truth(f).unknown]
+    missing = [facts.asked_for(f) for f in bundle.findings if facts.truth(f).unknown]
     return missing + [name for name in bundle.context if getattr(facts.state.context, name, None) is None]
 
 

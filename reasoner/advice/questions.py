@@ -87,7 +87,7 @@ def _unasked(side: Side) -> Iterator[OpenQuestion]:
     answered = {a.finding for a in facts.standing.values() if a.side in (*facts.sides, "none")}
     for finding in knowledge.findings.values():
         asked = side.beliefs.compiled.asked(finding.id)
-        if asked is None or finding.kind == "composite" or finding.id in answered:
+        if asked is None or finding.kind == "composite" or finding.id in answered or finding.retired:
             continue
         if finding.measured is not None:
             yield from _unmeasured(side, finding, asked)
@@ -119,7 +119,7 @@ def _answerable(knowledge: Knowledge, finding: Finding) -> float:
 def _position_now(facts: Facts) -> str:
     """Where the patient is: the position of the last thing recorded that has one."""
     positions: Mapping[str, str] = {f.id: f.position for f in facts.knowledge.findings.values() if f.position}
-    for answer in reversed(facts.state.answers):
+    for answer in reversed(facts.answers):
         if answer.finding in positions:
             return positions[answer.finding]
     return ""

@@ -114,6 +114,8 @@ def _advice(
     reasons = [b.say for b in gate.barriers]
     if option.lane == "try_now" and gate.state != "barred" and figures is None:
         reasons.append("no figure for this sign")
+    if option.retired:
+        reasons.append(f"not used here: {option.retired}")
     return OptionAdvice(
         id=option.id,
         name=option.name,
@@ -132,7 +134,12 @@ def _advice(
 
 
 def _relevant(option: OptionRecord, gates: Gatekeeper) -> bool:
-    """Worth showing: its `consider_when` is not certainly false, or one of its screens is met or open."""
+    """Worth showing: its `consider_when` is not certainly false, or one of its screens is met or open.
+
+    A retired option is never suggested; what was done with it is still understood.
+    """
+    if option.retired:
+        return False
     if option.for_screens and any(gates.screening.result(s).closing for s in option.for_screens):
         return True
     if option.for_screens and option.consider_when is None:

@@ -6,7 +6,7 @@ Unknown, expired and not asked all read as unknown; a sureness strictly between 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import cached_property
 
@@ -45,10 +45,16 @@ class Facts:
     # ---------------------------------------------------------------------------------------------- answers
 
     @cached_property
+    def answers(self) -> tuple[Answer, ...]:
+        """Every answer of the case; what an old trail calls by a former id has the id of now."""
+        named = self.knowledge.now_called
+        return tuple(replace(a, finding=named[a.finding]) if a.finding in named else a for a in self.state.answers)
+
+    @cached_property
     def standing(self) -> dict[tuple[str, Side], Answer]:
         """Latest unexpired answer by (finding, side)."""
         found: dict[tuple[str, Side], Answer] = {}
-        for answer in self.state.answers:
+        for answer in self.answers:
             if self._holds(answer):
                 found[answer.finding, answer.side] = answer
             else:
@@ -58,7 +64,7 @@ class Facts:
     @cached_property
     def expired(self) -> dict[tuple[str, Side], Answer]:
         """Latest answer by (finding, side) that no longer counts: shown only after the new one is given."""
-        found = {(a.finding, a.side): a for a in self.state.answers if not self._holds(a)}
+        found = {(a.finding, a.side): a for a in self.answers if not self._holds(a)}
         return {key: a for key, a in found.items() if key not in self.standing}
 
     def _holds(self, answer: Answer) -> bool:
@@ -79,13 +85,25 @@ class Facts:
         return self.standing.get((finding, side)) or self.standing.get((finding, "none"))
 
     def truth(self, finding: str) -> Verdict:
-        """Is it present on a side considered? With `side` None a present answer on any side counts."""
+        """Is it present on a side considered? With `side` None a present answer on any side counts.
+
+        A retired finding without an answer is read from the one asked in its place.
+        """
+        finding = self.asked_for(finding)
         verdict = any_of(_verdict(self.answer(finding, side)) for side in self.sides)
         if self.side is None and any(
             _verdict(a).certainly for (f, _), a in self.standing.items() if f == finding
         ):
             return TRUE
         return verdict
+
+    def asked_for(self, finding: str) -> str:
+        """The finding to ask for: itself, or the one asked in its place once it is retired and has no answer."""
+        record = self.knowledge.findings.get(finding)
+        if record is None or not (record.retired and record.instead):
+            return finding
+        answered = any(f == finding and a.value != "unknown" for (f, _), a in self.standing.items())
+        return finding if answered else record.instead
 
     # ---------------------------------------------------------------------------------------------- context
 

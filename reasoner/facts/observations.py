@@ -28,7 +28,7 @@ def _before_treatment(facts: Facts, side: Side) -> list[Answer]:
     loops = [loop.seq for loop in facts.state.loops if loop.assessment == facts.state.assessment]
     first_loop = min(loops, default=None)
     kept: dict[str, Answer] = {}
-    for answer in facts.state.answers:
+    for answer in facts.answers:
         if answer.side not in (side, "none") or facts.answer(answer.finding, side) is None:
             continue
         earlier = kept.get(answer.finding)

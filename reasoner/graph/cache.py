@@ -20,6 +20,7 @@ from typing import Any, get_args, get_origin, get_type_hints
 
 from reasoner.graph import records
 from reasoner.graph.knowledge import Knowledge
+from reasoner.graph.overlay.entries import Clinic
 from reasoner.graph.records import Place
 
 __all__ = ["keep", "kept"]
@@ -52,6 +53,7 @@ def kept(path: Path, digest: str, files: Mapping[str, bytes]) -> Knowledge | Non
         for name, cls in _MANY.items():
             made = [_record(cls, one, files) for one in data[name]]
             parts[name] = {record.id: record for record in made}
+        parts["clinic"] = None if data["clinic"] is None else Clinic(**_converted(Clinic, data["clinic"]))
     except (OSError, ValueError, KeyError, TypeError):
         return None
     return Knowledge(**parts, digest=digest, files=files)
@@ -61,6 +63,7 @@ def keep(path: Path, knowledge: Knowledge) -> None:
     """Keep knowledge that loaded without a problem. In silence nothing is kept where nothing can be written."""
     data: dict[str, Any] = {name: _plain(getattr(knowledge, name)) for name in _SINGLE}
     data |= {name: [_plain(r) for r in getattr(knowledge, name).values()] for name in _MANY}
+    data["clinic"] = _plain(knowledge.clinic)
     body = json.dumps(data, separators=(",", ":")).encode()
     whole = _head(knowledge.digest, body).encode() + b"\n" + body
     with suppress(OSError):
@@ -91,9 +94,10 @@ def _code_digest() -> str:
 
 
 def _plain(value: Any) -> Any:
-    """A record as JSON data; of its place only file and line."""
+    """A record as JSON data; of its place only file and line, and what a clinic's folder set."""
     if isinstance(value, Place):
-        return [value.file, value.line]
+        over = [[list(path), *where] for path, where in value.overlaid.items()]
+        return [value.file, value.line, over]
     if dataclasses.is_dataclass(value):
         return {f.name: _plain(getattr(value, f.name)) for f in dataclasses.fields(value)}
     if isinstance(value, (tuple, list)):
@@ -104,8 +108,9 @@ def _plain(value: Any) -> Any:
 
 
 def _record(cls: type, data: dict[str, Any], files: Mapping[str, bytes]) -> Any:
-    file, line = data.pop("place")
-    place = Place(file, line, _Lines(files[file], file, line))
+    file, line, over = data.pop("place")
+    overlaid = {tuple(path): (name, at) for path, name, at in over}
+    place = Place(file, line, _Lines(files[file], file, line), overlaid)
     return cls(**_converted(cls, data), place=place)
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
+from reasoner.graph.overlay.entries import Clinic
 from reasoner.graph.records import (
     Alignment,
     Evidence,
@@ -57,6 +58,7 @@ class Knowledge:
     digest: str = ""
     files: Mapping[str, bytes] = field(default_factory=dict, repr=False)  # relative name -> bytes, for the archive
     alignment: Mapping[str, Alignment] = field(default_factory=dict)  # drawings for teaching; no reasoning reads them
+    clinic: Clinic | None = None  # the clinic's own folder laid over it, where there is one
 
     def chance(self, stated: str | float) -> float:
         """A word of scales.yaml or a number, as a number. Raises KeyError for an unknown word."""
@@ -88,22 +90,28 @@ class Knowledge:
     @cached_property
     def finding_names(self) -> Mapping[str, str]:
         """Lower-case id, name and aliases (spaces and underscores alike) -> finding id."""
-        return _names((f.id, (f.name, *f.aliases)) for f in self.findings.values())
+        return _names((f.id, (f.name, *f.aliases, *f.formerly)) for f in self.findings.values())
 
     @cached_property
     def measure_names(self) -> Mapping[str, str]:
         """Lower-case id, name and aliases -> measure id."""
-        return _names((m.id, (m.name, *m.aliases)) for m in self.measures.values())
+        return _names((m.id, (m.name, *m.aliases, *m.formerly)) for m in self.measures.values())
 
     @cached_property
     def option_names(self) -> Mapping[str, str]:
         """Lower-case id, name and aliases -> option id."""
-        return _names((o.id, (o.name, *o.aliases)) for o in self.options.values())
+        return _names((o.id, (o.name, *o.aliases, *o.formerly)) for o in self.options.values())
 
     @cached_property
     def hypothesis_names(self) -> Mapping[str, str]:
         """Lower-case id, name and aliases -> hypothesis id."""
-        return _names((h.id, (h.name, *h.aliases)) for h in self.hypotheses.values())
+        return _names((h.id, (h.name, *h.aliases, *h.formerly)) for h in self.hypotheses.values())
+
+    @cached_property
+    def now_called(self) -> Mapping[str, str]:
+        """Former id -> id, of findings and measures: what an old trail names by its former id."""
+        signs = {old: f.id for f in self.findings.values() for old in f.formerly}
+        return signs | {old: m.id for m in self.measures.values() for old in m.formerly}
 
     @cached_property
     def group_of(self) -> Mapping[str, str]:

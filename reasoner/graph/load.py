@@ -19,10 +19,11 @@ from typing import TYPE_CHECKING, Any
 import reasoner
 from reasoner.graph import records
 from reasoner.graph.cache import keep, kept
+from reasoner.graph.draft import Draft
 from reasoner.graph.files import FOLDERS, SourceFile, collect
 from reasoner.graph.knowledge import Knowledge
+from reasoner.graph.overlay.entries import Clinic, ClinicCopy
 from reasoner.graph.pack import FIELDS, Pack
-from reasoner.graph.records import Place
 from reasoner.graph.shape import field_names, required_names, reworded
 from reasoner.problems import Problem
 
@@ -59,31 +60,49 @@ def default_folder() -> Path:
     return shipped if shipped.is_dir() else package.parent / "knowledge"
 
 
-def load(folder: Path, region: str = "ankle", cache: Path | None = None) -> tuple[Knowledge | None, list[Problem]]:
-    """Load and check one region of a knowledge folder.
+def load(
+    folder: Path, region: str = "ankle", cache: Path | None = None, clinic: ClinicCopy | None = None
+) -> tuple[Knowledge | None, list[Problem]]:
+    """Load and check one region of a knowledge folder, a clinic's files laid over it where given.
 
     Returns the knowledge, or None if any problem is an error, and all problems sorted by file and line. `cache`: a file
     in an existing folder of the user's own, where knowledge without any problem is kept for the next time.
+    What a clinic's entries came to stands in `clinic` of the knowledge, its notes included.
     """
     with collector_paused():
         sources, problems = collect(folder, region)
         if cache is None or problems:
-            return _read(sources, problems)
-        files = {s.name: s.data for s in sources}
+            return _read(sources, problems, region, clinic)
+        files = _all_files(sources, clinic)
         known = kept(cache, digest_of(files), files)
         if known is not None:
             return known, []
-        knowledge, problems = _read(sources, problems)
+        knowledge, problems = _read(sources, problems, region, clinic)
         if knowledge is not None and not problems:
             keep(cache, knowledge)
         return knowledge, problems
 
 
-def _read(sources: list[SourceFile], problems: list[Problem]) -> tuple[Knowledge | None, list[Problem]]:
+def _all_files(sources: list[SourceFile], clinic: ClinicCopy | None) -> dict[str, bytes]:
+    """Every file by name; a clinic's under `clinic/`, with what else decides which of its entries hold."""
+    files = {s.name: s.data for s in sources}
+    if clinic is not None:
+        from reasoner.graph.overlay.folder import PLACE, run_out
+
+        files |= {PLACE + name: data for name, data in clinic.files.items()}
+        held = (*run_out(clinic.files, clinic.today), *sorted(clinic.leave_out))
+        if held:
+            files[PLACE + ".left_out"] = "\n".join(held).encode()
+    return files
+
+
+def _read(
+    sources: list[SourceFile], problems: list[Problem], region: str, clinic: ClinicCopy | None
+) -> tuple[Knowledge | None, list[Problem]]:
     """The knowledge in these files, read and checked."""
     from reasoner.graph.checks import check
 
-    pack = _pack(sources, problems)
+    pack = _pack(sources, problems, region, clinic)
     if pack is not None:
         problems += check(pack)
     problems = _once_a_line(problems)
@@ -113,26 +132,33 @@ def digest_of(files: Mapping[str, bytes]) -> str:
     return total.hexdigest()
 
 
-def _pack(sources: list[SourceFile], problems: list[Problem]) -> Pack | None:
+def _pack(
+    sources: list[SourceFile], problems: list[Problem], region: str, copy: ClinicCopy | None
+) -> Pack | None:
     """Parse and validate; None when the region, policy or scales are unusable. Adds to `problems`."""
     from reasoner.graph.source import parse
 
-    drafts: dict[str, list[_Draft]] = {kind: [] for kind in _CLASSES}
+    drafts: dict[str, list[Draft]] = {kind: [] for kind in _CLASSES}
     for source in sources:
         document, found = parse(source.data, source.name)
         problems += found
         if document is not None:
             drafts[source.kind] += _drafts(source.kind, document, problems)
+    clinic: Clinic | None = None
+    if copy is not None:
+        from reasoner.graph.overlay.apply import lay_over
+
+        clinic = lay_over(drafts, copy, region, problems)
     made: dict[str, list[Any]] = {}
     broken: dict[str, frozenset[str]] = {}
     for kind, of_kind in drafts.items():
         made[kind], broken[kind] = _validated(kind, of_kind, problems)
     if not all(made[kind] for kind in _SINGLE):
         return None
-    files = {s.name: s.data for s in sources}
+    files = _all_files(sources, copy)
     parts: dict[str, Any] = {FIELDS[kind]: _by_id(made[kind]) for kind in FIELDS}
     parts |= {kind: made[kind][0] for kind in _SINGLE}
-    knowledge = Knowledge(**parts, digest=digest_of(files), files=files)
+    knowledge = Knowledge(**parts, digest=digest_of(files), files=files, clinic=clinic)
     return Pack(knowledge, {kind: tuple(made[kind]) for kind in FIELDS}, broken)
 
 
@@ -143,17 +169,7 @@ def _by_id(made: list[Any]) -> dict[str, Any]:
     return table
 
 
-class _Draft:
-    """A record as read: its value and where it stands."""
-
-    __slots__ = ("place", "value")
-
-    def __init__(self, value: dict[str, Any], file: str, lines: Mapping[FieldPath, int]) -> None:
-        self.value = value
-        self.place = Place(file, lines.get((), 1), lines)
-
-
-def _drafts(kind: str, document: Document, problems: list[Problem]) -> list[_Draft]:
+def _drafts(kind: str, document: Document, problems: list[Problem]) -> list[Draft]:
     """The records of one file: one mapping, or a list of mappings."""
     value, lines, file = document.value, document.lines, document.file
     folder = next((f for f, k in FOLDERS.items() if k == kind), "")
@@ -165,7 +181,7 @@ def _drafts(kind: str, document: Document, problems: list[Problem]) -> list[_Dra
         problems.append(Problem("S-RECORD", f"found the key {next(iter(value), '{}')}", hint, file, lines[()]))
         return []
     if isinstance(value, dict):
-        return [_Draft(value, file, lines)]
+        return [Draft(value, file, lines)]
     if not isinstance(value, list) or kind in _SINGLE:
         problems.append(Problem("S-RECORD", "found no key: value lines", SHAPE_HINT, file, lines.get((), 1)))
         return []
@@ -176,7 +192,7 @@ def _drafts(kind: str, document: Document, problems: list[Problem]) -> list[_Dra
     drafts = []
     for item, item_lines in zip(value, own, strict=True):
         if isinstance(item, dict):
-            drafts.append(_Draft(item, file, item_lines))
+            drafts.append(Draft(item, file, item_lines))
         else:
             problems.append(Problem("S-RECORD", "found no key: value lines", SHAPE_HINT, file, item_lines[()]))
     return drafts
@@ -196,7 +212,7 @@ def _adapter(kind: str) -> TypeAdapter[Any]:
     return TypeAdapter(list[of_kind])
 
 
-def _validated(kind: str, drafts: list[_Draft], problems: list[Problem]) -> tuple[list[Any], frozenset[str]]:
+def _validated(kind: str, drafts: list[Draft], problems: list[Problem]) -> tuple[list[Any], frozenset[str]]:
     """Records of one kind and the ids of those whose shape is wrong. Strict: JSON types must fit as they are."""
     from pydantic import ValidationError
 
@@ -218,7 +234,7 @@ def _validated(kind: str, drafts: list[_Draft], problems: list[Problem]) -> tupl
     return made, frozenset(broken)
 
 
-def _place_given(draft: _Draft, problems: list[Problem]) -> bool:
+def _place_given(draft: Draft, problems: list[Problem]) -> bool:
     """`place` is a field of the records but not a key of the files."""
     if "place" not in draft.value:
         return False
@@ -226,7 +242,7 @@ def _place_given(draft: _Draft, problems: list[Problem]) -> bool:
     return True
 
 
-def _shape_problems(kind: str, draft: _Draft, errors: list[dict[str, Any]]) -> list[Problem]:
+def _shape_problems(kind: str, draft: Draft, errors: list[dict[str, Any]]) -> list[Problem]:
     other = _other_kind(kind, draft.value) if len(errors) > 1 else None
     place = draft.place
     if other:
@@ -234,7 +250,7 @@ def _shape_problems(kind: str, draft: _Draft, errors: list[dict[str, Any]]) -> l
         message = f"this entry has the shape of a {other.replace('_', ' ')}, not of a {kind.replace('_', ' ')}"
         return [Problem("S-KIND", message, f"move it to {folder}/", place.file, place.line)]
     return [
-        Problem(c.code, c.message, c.hint, place.file, place.at(*c.path))
+        Problem(c.code, c.message, c.hint, *place.whereabouts(*c.path))
         for c in reworded(_CLASSES[kind], draft.value, errors)
     ]
 

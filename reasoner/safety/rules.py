@@ -58,7 +58,7 @@ def evaluate(rule: Rule | None, context: RuleContext, *, default: Verdict = TRUE
         finding = context.facts.knowledge.findings.get(rule)
         if finding is not None and finding.composite is not None:
             return _composite(rule, finding.composite, context)
-        return _atom(context.facts.truth(rule), rule)
+        return _atom(context.facts.truth(rule), context.facts.asked_for(rule))
     operator = next(name for name in OPERATORS if name in rule)  # `at_least` is also a bound: it comes last
     return OPERATORS[operator](rule, context)
 
