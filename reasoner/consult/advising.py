@@ -18,8 +18,11 @@ def summary_of(advice: Advice) -> Advised:
     for hypothesis in advice.hypotheses:
         leads.setdefault(hypothesis.list, hypothesis.id)
 
+    ranked = sorted(advice.options, key=lambda o: -(o.value or 0.0))
+
     def options(state: str) -> tuple[str, ...]:
-        return tuple(dict.fromkeys(o.id for o in advice.options if o.state == state and o.relevant))
+        """What hands would do, first first; the rest of the lanes can be worked out again from the record."""
+        return tuple(dict.fromkeys(o.id for o in ranked if o.state == state and o.relevant and o.lane == "try_now"))
 
     def screens(state: str) -> tuple[str, ...]:
         return tuple(s.id for s in advice.screens if s.state == state and not s.resolved)

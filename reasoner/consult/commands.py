@@ -13,7 +13,7 @@ from reasoner.case.state import Side, Value
 __all__ = [
     "Answer", "AnswerBundle", "ChooseSigns", "Close", "Command", "Consent", "ExcuseRetest", "Judge", "Measure",
     "NewAssessment", "OpenVisit", "Pause", "Resolve", "Resume", "Retest", "SetAnchor", "SetContext",
-    "SetImmobilised", "SetSurgery", "StateCompetence", "StateIrritability", "TakeAdvice", "Treat", "Undo",
+    "SetGoal", "SetImmobilised", "SetSurgery", "StateCompetence", "StateIrritability", "TakeAdvice", "Treat", "Undo",
     "Withdraw", "Write",
 ]
 
@@ -169,6 +169,16 @@ class ChooseSigns(Command):
 
     signs: tuple[str, ...]
     function_words: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class SetGoal(Command):
+    """A number the patient wants of one measure, in its unit. `side` None: the case's own, or not sided."""
+
+    measure: str
+    value: float
+    side: Side | None = None
+    words: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from typing import Any
 
 from reasoner.advice.records import Advice
 from reasoner.case.state import CaseState
-from reasoner.consult import answers, commands, context, frame, measuring, noting, resolving, retesting, treating
+from reasoner.consult import answers, commands, context, frame, goals, measuring, noting, resolving, retesting, treating
 from reasoner.consult.advising import take_advice
 from reasoner.consult.commands import Command
 from reasoner.consult.situation import Decision, Situation, Stamp, is_reason, refuse
@@ -36,6 +36,7 @@ _HANDLERS: Mapping[type[Command], Handler] = {
     commands.Measure: measuring.measure,
     commands.ChooseSigns: measuring.choose_signs,
     commands.StateIrritability: measuring.state_irritability,
+    commands.SetGoal: goals.set_goal,
     commands.Write: noting.write,
     commands.Judge: noting.judge,
     commands.Resolve: resolving.resolve,

@@ -131,6 +131,8 @@ _SAY: Mapping[type[ev.Event], Callable[[Knowledge, Any], str]] = {
     ev.IrritabilityStated: _irritability,
     ev.CompetenceRecorded: lambda k, e: f"competence: {_name(k.load_classes, e.load_class)}",
     ev.SignsChosen: _signs,
+    ev.GoalSet: lambda k, e: f"goal: {_name(k.measures, e.measure)}{words.of_side(e.side)} {words.number(e.value)}"
+    + (f" ({e.words})" if e.words else ""),
     ev.Noted: lambda k, e: f"{e.heading.replace('_', ' ')}: {e.text}",
     ev.Judged: _judged,
     ev.ScreenResolved: lambda k, e: f"resolved: {_name(k.screens, e.screen)}: {e.done}, {e.result}",

@@ -108,7 +108,7 @@ class Desk:
         """A refusal that lacks something: in a terminal it is asked for."""
         needs = outcome.needs[0] if outcome.needs else ""
         treat = next((c for c in line.commands if isinstance(c, Treat)), None)
-        if needs != "consent" or self.script:
+        if self.script or (needs != "consent" and needs not in PARTS):
             self._complain(outcome.problems[0])
         if needs == "consent" and treat is not None:
             self.pending = NeedsConsent(line.commands, treat.option, line.view)

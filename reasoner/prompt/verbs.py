@@ -200,6 +200,16 @@ def _signs(text: str, lexicon: Lexicon) -> Line:
     return Line((c.ChooseSigns(tuple(lexicon.find("measure", n) for n in names), function.strip()),))
 
 
+def _aim(text: str, lexicon: Lexicon) -> Line:
+    """`aim NAME L 9: their words`: a number the patient wants of one measure."""
+    said, _, own_words = text.partition(":")
+    given = measure_commands(said, lexicon) if said.strip() else ()
+    if len(given) != 1 or len(given[0].values) != 1:
+        raise Refused("aim: one measure and one number", "for example: aim NAME 9: back to the ladder at work")
+    one = given[0]
+    return Line((c.SetGoal(one.measure, one.values[0], one.side, own_words.strip()),))
+
+
 def _judge(text: str, lexicon: Lexicon) -> Line:
     return Line((judgement(text, lexicon),))
 
@@ -251,7 +261,7 @@ def _shows(name: ViewName) -> Callable[[str, Lexicon], Line]:
 VERBS: Mapping[str, Callable[[str, Lexicon], Line]] = {
     "treat": _treat, "give": _treat, "later": _later, "consent": _consent, "retest": _retest, "excuse": _excuse,
     "resolve": _resolve, "stop-now": _stop_now, "undo": _undo, "withdraw": _withdraw,
-    "signs": _signs, "judge": _judge, "irritability": _irritability, "competence": _competence,
+    "signs": _signs, "aim": _aim, "judge": _judge, "irritability": _irritability, "competence": _competence,
     "options": _options, "new visit": _simple(c.OpenVisit),
     "new assessment": lambda text, lexicon: Line((c.NewAssessment(split_reason(text)[1] or text),)),
     "pause": _simple(c.Pause, "leave"), "close": _simple(c.Close, "leave"),

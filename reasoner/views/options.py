@@ -208,4 +208,5 @@ def _with_reason(options: list[OptionAdvice]) -> list[Block]:
 
 
 def _why(option: OptionAdvice) -> str:
-    return "; ".join(dict.fromkeys(r.rstrip(".") for r in option.reasons)) or "not now"
+    """The strictest reason, which comes first; `why NAME` gives all of them."""
+    return option.reasons[0].rstrip(".") if option.reasons else "not now"
