@@ -16,6 +16,7 @@ from reasoner.case.state import (
     BundleSaid,
     CaseState,
     Consent,
+    Goal,
     Immobilised,
     Irritability,
     Judgement,
@@ -206,6 +207,13 @@ def _competence_recorded(state: CaseState, r: ev.Recorded, e: ev.CompetenceRecor
 @_on(ev.SignsChosen)
 def _signs_chosen(state: CaseState, r: ev.Recorded, e: ev.SignsChosen) -> CaseState:
     return replace(state, retest_signs=e.signs, function_words=e.function_words or state.function_words)
+
+
+@_on(ev.GoalSet)
+def _goal_set(state: CaseState, r: ev.Recorded, e: ev.GoalSet) -> CaseState:
+    kept = tuple(g for g in state.goals if (g.measure, g.side) != (e.measure, e.side))
+    goal = Goal(e.measure, e.side, e.value, e.words, r.at, state.visit, r.seq)
+    return replace(state, goals=(*kept, goal))
 
 
 @_on(ev.Noted)

@@ -14,8 +14,8 @@ from typing import Any, Final, Literal
 
 __all__ = [
     "EVENT_TYPES", "FREE", "Advised", "AnchorStated", "AnswerWithdrawn", "Answered", "AssessmentOpened",
-    "BundleAnswered", "CaseOpened", "CompetenceRecorded", "ConsentRecorded", "ContextStated", "Event",
-    "Exported", "ImmobilisedStated", "IrritabilityStated", "Judged", "Measured", "Noted", "Paused",
+    "BundleAnswered", "CaseOpened", "ClinicStated", "CompetenceRecorded", "ConsentRecorded", "ContextStated", "Event",
+    "Exported", "GoalSet", "ImmobilisedStated", "IrritabilityStated", "Judged", "Measured", "Noted", "Paused",
     "Recorded", "Resumed", "RetestExcused", "Retested", "ScreenResolved", "SignsChosen", "SurgeryStated",
     "Treated", "Undone", "VisitClosed", "VisitOpened", "free_fields",
 ]
@@ -86,6 +86,18 @@ class Undone(Event):
     finding: str = ""
     side: SideName = "none"
     reason: str = field(default="", metadata=FREE)
+
+
+@dataclass(frozen=True, slots=True)
+class ClinicStated(Event):
+    """Which clinic's own knowledge is laid over the shipped one from here on, or that it was left out on request.
+
+    `clinic` is its id, `copy` the digest of its files; both empty: none.
+    """
+
+    clinic: str = ""
+    copy: str = ""
+    set_aside: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -224,6 +236,16 @@ class SignsChosen(Event):
 
 
 @dataclass(frozen=True, slots=True)
+class GoalSet(Event):
+    """What the patient wants of one measure, in its unit, and their words for it. The latest stands."""
+
+    measure: str
+    side: SideName
+    value: float
+    words: str = field(default="", metadata=FREE)
+
+
+@dataclass(frozen=True, slots=True)
 class Noted(Event):
     """Free text under a heading: problem, conclusion, home, ..."""
 
@@ -309,6 +331,7 @@ EVENT_TYPES: Final[Mapping[str, type[Event]]] = {
     "visit_closed": VisitClosed,
     "undone": Undone,
     "exported": Exported,
+    "clinic_stated": ClinicStated,
     "advised": Advised,
     "context_stated": ContextStated,
     "anchor_stated": AnchorStated,
@@ -321,6 +344,7 @@ EVENT_TYPES: Final[Mapping[str, type[Event]]] = {
     "irritability_stated": IrritabilityStated,
     "competence_recorded": CompetenceRecorded,
     "signs_chosen": SignsChosen,
+    "goal_set": GoalSet,
     "noted": Noted,
     "judged": Judged,
     "screen_resolved": ScreenResolved,

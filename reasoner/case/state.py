@@ -12,7 +12,7 @@ from datetime import datetime
 from typing import Any, Literal
 
 __all__ = [
-    "Anchor", "Answer", "BundleSaid", "CaseState", "Consent", "Context", "Immobilised", "Irritability",
+    "Anchor", "Answer", "BundleSaid", "CaseState", "Consent", "Context", "Goal", "Immobilised", "Irritability",
     "Judgement", "Loop", "Measurement", "Note", "Resolution", "Side", "Surgery", "Visit", "Withdrawn",
 ]
 
@@ -159,6 +159,19 @@ class Visit:
 
 
 @dataclass(frozen=True, slots=True)
+class Goal:
+    """What the patient wants of one measure on one side, in its unit."""
+
+    measure: str
+    side: Side
+    value: float
+    words: str = ""
+    at: datetime | None = None
+    visit: int = 1
+    seq: int = 0
+
+
+@dataclass(frozen=True, slots=True)
 class Note:
     """Free text under a heading (`problem`, `conclusion`, `plan`, `judgement`, `note`, ...)."""
 
@@ -240,6 +253,7 @@ class CaseState:
     bundles: tuple[BundleSaid, ...] = ()
     irritability: Irritability | None = None
     judgements: tuple[Judgement, ...] = ()
+    goals: tuple[Goal, ...] = ()  # one a measure and side: the latest
     # events that stand (case.events.Recorded), in order: what undo folds again. Empty for a snapshot.
     log: tuple[Any, ...] = field(default=(), repr=False, compare=False)
 

@@ -9,13 +9,20 @@ from reasoner.case import events as ev
 from reasoner.consult import words
 from reasoner.graph.knowledge import Knowledge
 
-__all__ = ["describe"]
+__all__ = ["clinic_words", "describe"]
 
 
 def describe(knowledge: Knowledge, event: ev.Event) -> str:
     """One line. Names the pack no longer has are shown as their id."""
     say = _SAY.get(type(event))
     return say(knowledge, event) if say is not None else type(event).__name__.lower()
+
+
+def clinic_words(event: ev.ClinicStated) -> str:
+    """Whose knowledge is laid over the shipped one."""
+    if event.set_aside:
+        return "the clinic's own knowledge is left out, as asked for"
+    return f"clinic's knowledge: {event.clinic} {event.copy[:12]}" if event.clinic else "no clinic's knowledge"
 
 
 def _name(table: Mapping[str, Any], ident: str) -> str:
@@ -117,6 +124,7 @@ _SAY: Mapping[type[ev.Event], Callable[[Knowledge, Any], str]] = {
     ev.Resumed: lambda k, e: "resumed",
     ev.VisitClosed: lambda k, e: "visit closed",
     ev.Undone: lambda k, e: f"undone: number {e.target}" + (f" because {e.reason}" if e.reason else ""),
+    ev.ClinicStated: lambda k, e: clinic_words(e),
     ev.Exported: lambda k, e: f"document: {e.document}",
     ev.Advised: _advised,
     ev.ContextStated: _context,
