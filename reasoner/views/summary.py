@@ -44,7 +44,8 @@ def bottom_line(case: Situation) -> str:
     state, advice = case.state, case.advice
     met = sum(s.state == "met" and not s.resolved for s in advice.screens)
     still = sum(s.state == "open" and not s.resolved for s in advice.screens)
-    parts = [state.case, state.context.side or "side?", f"visit {state.visit}"]
+    closed = "" if case.open_visit is not None else " closed"
+    parts = [state.case, state.context.side or "side?", f"visit {state.visit}{closed}"]
     if state.kind != "real":
         parts.insert(0, "INVENTED PATIENT" if state.kind == "demo" else "PRACTICE")
     parts.append(f"{met} met, {still} open" if met else f"{still} open" if still else "none open")
