@@ -13,6 +13,7 @@ from reasoner.advice.beliefs import hypotheses_advice
 from reasoner.advice.questions import next_questions
 from reasoner.advice.records import Advice, ScreenAdvice
 from reasoner.advice.side import side_views
+from reasoner.advice.signed import signed_looser_screen
 from reasoner.advice.treatments import options_advice
 from reasoner.case.state import CaseState
 from reasoner.graph.knowledge import Knowledge
@@ -37,7 +38,7 @@ def advise(knowledge: Knowledge, state: CaseState, now: datetime) -> Advice:
         screening_complete=screening_complete(screening.facts, results),
         blocked=any(r.state == "met" and r.closing and r.screen.send in BEFORE_HANDS for r in results),
         ask_first=ask_first(screening.facts, screening),
-        screens=tuple(_screen(r) for r in results),
+        screens=tuple(_screen(r, knowledge) for r in results),
         hypotheses=tuple(
             h for v in views for h in hypotheses_advice(knowledge, v.beliefs, results, side=v.label)
         ),
@@ -52,8 +53,9 @@ def advise(knowledge: Knowledge, state: CaseState, now: datetime) -> Advice:
     )
 
 
-def _screen(result: ScreenResult) -> ScreenAdvice:
+def _screen(result: ScreenResult, knowledge: Knowledge) -> ScreenAdvice:
     screen = result.screen
+    signed = signed_looser_screen(screen, knowledge)
     return ScreenAdvice(
         id=screen.id,
         name=screen.name,
@@ -65,7 +67,7 @@ def _screen(result: ScreenResult) -> ScreenAdvice:
         resolved=result.resolution is not None,
         say=screen.say_met if result.state == "met" else "",
         next_step=screen.next_step if result.closing else "",
-        not_excluded=screen.not_excluded,
+        not_excluded=" ".join((screen.not_excluded, *(f"{s[0].upper()}{s[1:]}." for s in signed))).strip(),
         score=result.score,
     )
 

@@ -7,13 +7,14 @@ from dataclasses import dataclass
 from math import log
 
 from reasoner.advice.records import Contribution, HypothesisAdvice
-from reasoner.advice.words import STRENGTH, fit_words, must_not_miss_words
+from reasoner.advice.words import STRENGTH, fit_words, likely_words, must_not_miss_words
 from reasoner.case.state import Side
 from reasoner.facts.facts import Facts
 from reasoner.facts.measured import graded
 from reasoner.facts.observations import observed
 from reasoner.facts.observed import Observed
 from reasoner.graph.knowledge import LIST_NAMES, Knowledge
+from reasoner.graph.records import Hypothesis
 from reasoner.inference.compile import Compiled, compile_network
 from reasoner.inference.evidence import Evidence
 from reasoner.inference.explain import leave_one_out
@@ -26,6 +27,7 @@ from reasoner.safety.screens import Screening, ScreenResult
 __all__ = ["Beliefs", "beliefs", "contributions", "hypotheses_advice"]
 
 LIST_ORDER = tuple(LIST_NAMES.values())
+NO_STANDARD = "no reference standard"
 _NOTICEABLE = 0.05  # nats: below it an answer is not named as for or against
 
 
@@ -96,10 +98,11 @@ def contributions(believed: Beliefs, hypothesis: str) -> tuple[Contribution, ...
     """Effect of each reading on one hypothesis if it alone were unknown, strongest first, in nats of log odds."""
     place = believed.network.cause_index[hypothesis]
     now = _logit(believed.chance(hypothesis))
-    made = [
-        Contribution(r.name, believed.said.get(r.name, r.name), now - _logit(float(believed.without[i, place])), float(believed.without[i, place]))
-        for i, r in enumerate(believed.evidence.readings)
-    ]
+    made = []
+    for row, reading in enumerate(believed.evidence.readings):
+        alone = float(believed.without[row, place])
+        said = believed.said.get(reading.name, reading.name)
+        made.append(Contribution(reading.name, said, now - _logit(alone), alone))
     return tuple(sorted(made, key=lambda c: -abs(c.nats)))
 
 
@@ -116,7 +119,6 @@ def hypotheses_advice(
         for place, h in enumerate(ranked):
             states = [by_screen[s].state for s in _screens_of(knowledge, h.id) if s in by_screen]
             chance, base = believed.chance(h.id), believed.base(h.id)
-            serious = name == "serious"
             reasons = contributions(believed, h.id)
             made.append(
                 HypothesisAdvice(
@@ -126,8 +128,8 @@ def hypotheses_advice(
                     chance=chance,
                     base=base,
                     words=must_not_miss_words(states, chance, base)
-                    if serious
-                    else fit_words(chance, base, place == 0, knowledge.policy.words_fit_best),
+                    if name == "serious"
+                    else _words(h, chance, base, place == 0, knowledge.policy.words_fit_best),
                     for_=tuple(c.value for c in reasons if c.nats > _NOTICEABLE),
                     against=tuple(c.value for c in reasons if c.nats < -_NOTICEABLE),
                     side=side,
@@ -136,6 +138,13 @@ def hypotheses_advice(
                 )
             )
     return tuple(made)
+
+
+def _words(h: Hypothesis, chance: float, base: float, leads: bool, best: float) -> str:
+    """What no test establishes only fits or does not; the rest is likely or not."""
+    if h.establish == NO_STANDARD:
+        return fit_words(chance, base, leads, best)
+    return likely_words(chance, base, best)
 
 
 def _screens_of(knowledge: Knowledge, hypothesis: str) -> tuple[str, ...]:

@@ -65,7 +65,23 @@ def strength_words(link: Link) -> str:
 
 
 def rule_words(rule: object) -> str:
-    return ", ".join(words_in(rule)) if not isinstance(rule, dict) else " ".join(f"{k} {v}" for k, v in rule.items())
+    """A rule in running words.
+
+    >>> rule_words({"all": ["fever", {"not": {"age": {"below": 16}}}]})
+    'fever and not age below 16'
+    >>> rule_words({"weeks_since": "surgery", "below": 12})
+    'weeks since surgery below 12'
+    """
+    if isinstance(rule, list):
+        return ", ".join(rule_words(part) for part in rule)
+    if not isinstance(rule, dict):
+        return str(rule).replace("_", " ")
+    for joined, word in (("all", " and "), ("any", " or ")):
+        if joined in rule:
+            return word.join(rule_words(part) for part in rule[joined])
+    if "of" in rule and "at_least" in rule and "measure" not in rule:
+        return f"at least {rule['at_least']} of: {rule_words(rule['of'])}"
+    return " ".join(f"{key.replace('_', ' ')} {rule_words(value)}".strip() for key, value in rule.items())
 
 
 def words_in(rule: object) -> Iterable[str]:

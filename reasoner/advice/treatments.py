@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from reasoner.advice.beliefs import Beliefs
+from reasoner.advice.signed import signed_looser
 from reasoner.advice.records import OptionAdvice
 from reasoner.facts.facts import Facts
 from reasoner.graph.knowledge import Knowledge
@@ -116,6 +117,8 @@ def _advice(
         reasons.append("no figure for this sign")
     if option.retired:
         reasons.append(f"not used here: {option.retired}")
+    if gate.open:
+        reasons += signed_looser(option, gates.facts.knowledge)
     return OptionAdvice(
         id=option.id,
         name=option.name,

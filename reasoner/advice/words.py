@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-__all__ = ["STRENGTH", "fit_words", "must_not_miss_words"]
+__all__ = ["STRENGTH", "fit_words", "likely_words", "must_not_miss_words"]
 
 _STATE_WORDS = {
     "met": "criteria met",
@@ -12,6 +12,7 @@ _STATE_WORDS = {
     "not_met": "criteria not met on these answers; not excluded",
     "does_not_apply": "its screen does not apply here; not excluded",
 }
+_POSSIBLE = 0.1
 STRENGTH = ("met", "open", "not_met", "does_not_apply")
 
 
@@ -24,6 +25,19 @@ def fit_words(chance: float, base: float, leads: bool, best: float) -> str:
     if leads and chance >= best:
         return "fits best"
     return "fits" if chance >= base else "little for it"
+
+
+def likely_words(chance: float, base: float, best: float) -> str:
+    """For what a test could establish: `likely` from `best` on, `possible` from a tenth on or above its base rate.
+
+    >>> likely_words(.6, .65, .5), likely_words(.44, .65, .5), likely_words(.06, .04, .5), likely_words(.02, .04, .5)
+    ('likely', 'possible', 'less likely', 'little for it')
+    """
+    if chance >= best:
+        return "likely"
+    if chance >= _POSSIBLE:
+        return "possible"
+    return "less likely" if chance > base else "little for it"
 
 
 def must_not_miss_words(states: Sequence[str], chance: float, base: float) -> str:

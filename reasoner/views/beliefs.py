@@ -63,10 +63,9 @@ def lead(advice: Advice) -> str:
 
 
 def _ranked(hypotheses: Sequence[HypothesisAdvice], knowledge: Knowledge, everything: bool) -> list[Block]:
-    fitting = [h for h in hypotheses if h.words != "little for it"]
-    others = [h for h in hypotheses if h not in fitting]
-    little = _LITTLE if len(fitting) <= _MOST else 0
-    shown = [*fitting, *others] if everything else [*fitting[:_MOST], *others[:little]]
+    """Most likely first: what has something for it, and at least the first two."""
+    fitting = [h for place, h in enumerate(hypotheses) if place < _LITTLE or not h.words.startswith("little")]
+    shown = list(hypotheses) if everything else fitting[:_MOST]
     blocks: list[Block] = [Rows(tuple((h.name, h.words, _for_against(h, knowledge)) for h in shown), first=38)]
     if len(shown) < len(hypotheses):
         blocks.append(Para(f"and {len(hypotheses) - len(shown)} more (list all)", tone="quiet"))
