@@ -1,4 +1,4 @@
-"""Blocks of answers and measures in one line: `squeeze - rotation - palp ?`, `ktw L 3 3.5 R 9 9.5 heel down`.
+"""Blocks of answers and measures in one line: `NAME - NAME - NAME ?`, `MEASURE L 3 3.5 R 9 9.5 set-up`.
 
 A name is taken only where it is exact. What is left over is never passed over: it is refused or asked about.
 """
@@ -197,7 +197,7 @@ def _unmarked(tokens: list[str], lexicon: Lexicon) -> Exception:
             lexicon.find("measure", name) if name else None
         except Exception as unclear:  # Unclear with proposals, or Refused
             return unclear
-        return Refused(f"'{said}': which measure?", "write its name before the number: ktw L 4 4.5")
+        return Refused(f"'{said}': which measure?", "write its name before the number: NAME L 4 4.5")
     name, _ = _name_and_side(tokens)
     if lexicon.exact("finding", name):
         return Refused(f"{name}: present or absent?", _SAY)

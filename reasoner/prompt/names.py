@@ -58,13 +58,19 @@ class Lexicon:
 
     def near(self, kind: str, words: str) -> tuple[Candidate, ...]:
         """Names that may have been meant, best first: beginnings of words in any order, then similar spelling."""
-        table = self.tables[kind]
+        table = self._answerable if kind == "finding" else self.tables[kind]
         typed = plain(words).split()
         if not typed:
             return ()
         begun = [name for name in table if _begins(typed, name.split())]
         ids = dict.fromkeys(table[n] for n in (*sorted(begun, key=len), *nearest(plain(words), table, _MOST)))
         return tuple(Candidate(i, self.name(kind, i)) for i in list(ids)[:_MOST])
+
+    @cached_property
+    def _answerable(self) -> Mapping[str, str]:
+        """Findings that are answered by hand; those worked out from measures and parts are not proposed."""
+        found = self.knowledge.findings
+        return {n: i for n, i in self.tables["finding"].items() if found[i].kind not in ("measured", "composite")}
 
     def name(self, kind: str, ident: str) -> str:
         """How a record is called on the screen."""

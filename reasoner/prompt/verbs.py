@@ -26,7 +26,7 @@ _SIDE_OF: Mapping[str, Side] = {"left": "left", "right": "right", "both": "both"
 _UNWANTED = {
     "new symptom": "new_symptom", "new symptoms": "new_symptom", "new swelling": "swelling",
     "more swelling": "swelling", "swelling": "swelling",
-    "worse gait": "gait", "gait worse": "gait", "limps more": "gait",
+    "worse gait": "gait", "gait worse": "gait",
 }  # fmt: skip
 _BUNDLE_ANSWERS: Mapping[str, Value] = {
     "no": "absent", "n": "absent", "-": "absent", "yes": "present", "y": "present", "?": "unknown",

@@ -19,6 +19,10 @@ _CAUTION = (
 def considered(advice: Advice, knowledge: Knowledge) -> Page:
     """Danger first; numbers only under `why` in a session and in the JSON."""
     blocks: list[Block] = [Para(_CAUTION, tone="quiet"), Gap()]
+    if knowledge.set_aside:
+        blocks += [Para("The clinic's own knowledge is left out, as asked for.", tone="strong"), Gap()]
+    elif knowledge.clinic is not None:
+        blocks += [Para(f"With the knowledge of {knowledge.clinic.name}.", tone="quiet"), Gap()]
     if advice.ask_first:
         blocks.append(Heading("Ask first", "yes = danger"))
         blocks += _questions(advice.ask_first)

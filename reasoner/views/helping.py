@@ -46,7 +46,7 @@ def help_page() -> Page:
 
 
 def names_page(knowledge: Knowledge, about: str) -> Page:
-    """Names with their aliases. `about`: `findings`, `options squeeze`, or a part of a name over all kinds."""
+    """Names with their aliases. `about`: `findings`, `options PART`, or a part of a name over all kinds."""
     words = plain(about).split()
     kinds = [k for k in NAME_KINDS if k in words] or list(NAME_KINDS)
     part = " ".join(w for w in words if w not in NAME_KINDS and w != "names")
