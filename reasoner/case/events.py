@@ -102,10 +102,16 @@ class ClinicStated(Event):
 
 @dataclass(frozen=True, slots=True)
 class Exported(Event):
-    """A document left the tool: what kind, and the digest of its bytes."""
+    """A document left the tool: what kind, the digest of its bytes, and the trail's anchor that it prints.
+
+    `options`: what it tells the patient to do, so that a later answer which closes one of them recalls it.
+    """
 
     document: str
     digest: str
+    count: int = 0
+    head: str = ""
+    options: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
