@@ -9,6 +9,7 @@ from reasoner.inference.draws import Intervals, _triangular, draws
 from reasoner.inference.evidence import Evidence
 from reasoner.inference.kernel import posterior
 from reasoner.inference.network import Network
+from reasoner.inference.rows import Variation
 
 NETWORK = Network.of(
     ("a", "b"), (0.3, 0.2), {"f": ([[0.8], [0.5]], [0.1]), "g": ([[0.7, 0.4], [0.6, 0.1]], [0.1, 0.05])}
@@ -50,6 +51,27 @@ def test_the_same_seed_gives_the_same_draws() -> None:
     left = wide.without(NETWORK, {"f"})
     assert len(left.reach) == 1
     assert left.reach[0] is wide.reach[1]
+
+
+def test_what_is_drawn_is_still_a_network(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every row's reach and leak fall with the level, whatever overlap the intervals of the levels have."""
+    drawn: list[Variation] = []
+
+    def keep(network: Network, evidence: Evidence, vary: Variation, *, limits: object) -> None:
+        drawn.append(vary)
+
+    monkeypatch.setattr("reasoner.inference.draws.posteriors", keep)
+    overlapping = Intervals(
+        Intervals.none(NETWORK).prior,
+        (np.array([[[0.1, 0.9]], [[0.2, 0.8]]]), np.array([[[0.3, 0.9], [0.1, 0.8]], [[0.2, 0.9], [0.0, 0.8]]])),
+        (np.array([[0.05, 0.3]]), np.array([[0.02, 0.4], [0.01, 0.3]])),
+    )
+    draws(NETWORK, overlapping, SEEN, np.random.default_rng(4), 300)
+    reach, leak = drawn[0].reach["g"], drawn[0].leak["g"]
+    assert reach.shape == (2, 2, 300)
+    assert np.all(reach[:, 0] >= reach[:, 1])
+    assert np.all(leak[0] >= leak[1])
+    assert reach.std(axis=-1).min() > 0.05
 
 
 def test_levels_drawn_together_keep_their_order() -> None:
