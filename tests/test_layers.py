@@ -38,7 +38,7 @@ LEVEL = {name: level for level, row in enumerate(LAYERS) for name in row}
 # outside package -> where it may be imported (a folder or a file under reasoner/)
 PLACES = {
     "yaml": ("graph/source.py",),
-    "pydantic": ("graph/load.py", "case/codec.py"),
+    "pydantic": ("graph/load.py", "graph/scenario.py", "case/codec.py"),
     "networkx": ("graph/",),
     "numpy": ("inference/", "options/", "advice/", "measures/"),
     "prompt_toolkit": ("prompt/",),

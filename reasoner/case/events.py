@@ -15,7 +15,7 @@ from typing import Any, Final, Literal
 __all__ = [
     "EVENT_TYPES", "FREE", "Advised", "AnchorStated", "AnswerWithdrawn", "Answered", "AssessmentOpened",
     "BundleAnswered", "CaseOpened", "ClinicStated", "CompetenceRecorded", "ConsentRecorded", "ContextStated", "Event",
-    "Exported", "GoalSet", "ImmobilisedStated", "IrritabilityStated", "Judged", "Measured", "Noted", "Paused",
+    "Exported", "GoalSet", "ImmobilisedStated", "IrritabilityStated", "Judged", "Measured", "Noted", "PatientSimulated", "Paused",
     "Recorded", "Resumed", "RetestExcused", "Retested", "ScreenResolved", "SignsChosen", "SurgeryStated",
     "Treated", "Undone", "VisitClosed", "VisitOpened", "free_fields",
 ]
@@ -112,6 +112,15 @@ class Exported(Event):
     count: int = 0
     head: str = ""
     options: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class PatientSimulated(Event):
+    """Practice only: which simulated patient this is. `digest`: of the scenario file as played; the truth is not told."""
+
+    scenario: str
+    digest: str
+    seed: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -338,6 +347,7 @@ EVENT_TYPES: Final[Mapping[str, type[Event]]] = {
     "undone": Undone,
     "exported": Exported,
     "clinic_stated": ClinicStated,
+    "patient_simulated": PatientSimulated,
     "advised": Advised,
     "context_stated": ContextStated,
     "anchor_stated": AnchorStated,
