@@ -15,8 +15,8 @@ from typing import Any, Final, Literal
 __all__ = [
     "EVENT_TYPES", "FREE", "Advised", "AnchorStated", "AnswerWithdrawn", "Answered", "AssessmentOpened",
     "BundleAnswered", "CaseOpened", "ClinicStated", "CompetenceRecorded", "ConsentRecorded", "ContextStated", "Event",
-    "Exported", "GoalSet", "ImmobilisedStated", "IrritabilityStated", "Judged", "Measured", "Noted", "PatientSimulated", "Paused",
-    "Recorded", "Resumed", "RetestExcused", "Retested", "ScreenResolved", "SignsChosen", "SurgeryStated",
+    "Exported", "GoalSet", "ImmobilisedStated", "IrritabilityStated", "Judged", "Measured", "Noted",
+    "PatientSimulated", "Paused", "Recorded", "Resumed", "RetestExcused", "Retested", "ScreenResolved", "SignsChosen", "SurgeryStated",
     "Treated", "Undone", "VisitClosed", "VisitOpened", "free_fields",
 ]
 
@@ -116,7 +116,7 @@ class Exported(Event):
 
 @dataclass(frozen=True, slots=True)
 class PatientSimulated(Event):
-    """Practice only: which simulated patient this is. `digest`: of the scenario file as played; the truth is not told."""
+    """Practice only: which simulated patient this is. `digest`: of the scenario as played; the truth is not told."""
 
     scenario: str
     digest: str

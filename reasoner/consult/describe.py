@@ -126,6 +126,7 @@ _SAY: Mapping[type[ev.Event], Callable[[Knowledge, Any], str]] = {
     ev.Undone: lambda k, e: f"undone: number {e.target}" + (f" because {e.reason}" if e.reason else ""),
     ev.ClinicStated: lambda k, e: clinic_words(e),
     ev.Exported: lambda k, e: f"document: {e.document}",
+    ev.PatientSimulated: lambda k, e: f"simulated patient {e.scenario}, seed {e.seed}",
     ev.Advised: _advised,
     ev.ContextStated: _context,
     ev.AnchorStated: _anchor,
