@@ -77,7 +77,7 @@ def test_the_checker_of_shown_lines_can_fail() -> None:
 
 
 def test_the_job_comes_first_then_two_commands() -> None:
-    """The first paragraph is the job; the first two code blocks are one command each, complete from an empty machine."""
+    """The first paragraph is the job; the first two code blocks are one command each, complete on an empty machine."""
     blocks = re.findall(rf"{FENCE}\n(.*?)\n{FENCE}", README, re.DOTALL)
     assert len(README.split("\n\n")[1]) > 300
     for command in blocks[:2]:

@@ -53,7 +53,7 @@ def states(knowledge: Knowledge) -> st.SearchStrategy[CaseState]:
         st.none(), st.builds(lambda d: Anchor(d, NOW), st.one_of(st.none(), st.integers(0, 200))),
         st.just(Anchor(None, NOW, none=True)),
     )
-    anchors = st.fixed_dictionaries({e: maybe_days for e in ("injury", "surgery", "cast_off")})
+    anchors = st.fixed_dictionaries(dict.fromkeys(("injury", "surgery", "cast_off"), maybe_days))
     context = st.builds(
         lambda age, sex, setting, since, fixed, operated: Context(
             side="left", age=age, sex=sex, setting=setting,
@@ -100,7 +100,7 @@ def without_one(state: CaseState) -> list[CaseState]:
     """The state with each single answer or part of the context taken away."""
     fewer = [replace(state, answers=(*state.answers[:i], *state.answers[i + 1 :])) for i in range(len(state.answers))]
     context = state.context
-    parts: list[Mapping[str, Any]] = [{"age": None}, {"sex": None}, {"setting": None}, {"surgery": None}, {"immobilised": None}]
+    parts: list[Mapping[str, Any]] = [{name: None} for name in ("age", "sex", "setting", "surgery", "immobilised")]
     fewer += [replace(state, context=replace(context, **part)) for part in parts]
     for event in context.days_since:
         rest = {k: v for k, v in context.days_since.items() if k != event}
@@ -180,7 +180,9 @@ def test_a_measurement_taken_away_never_opens(knowledge: Knowledge) -> None:
             side="left", age=30, setting="not_stated", surgery=Surgery(none=True), immobilised=Immobilised(none=True),
             days_since={"injury": Anchor(None, NOW, none=True)},
         ),
-        answers=tuple(Answer(f.id, "left" if f.sided else "none", "absent", None, NOW, seq=i) for i, f in enumerate(facts)),
+        answers=tuple(
+            Answer(f.id, "left" if f.sided else "none", "absent", None, NOW, seq=i) for i, f in enumerate(facts)
+        ),
         measurements=measures, visits=(Visit(1, NOW),),
     )  # fmt: skip
     before = option_states(knowledge, full)

@@ -97,7 +97,8 @@ def test_always_ask_comes_first() -> None:
 @pytest.mark.parametrize(("days", "expected"), [(83, "not_yet"), (84, "offered"), (35, "not_yet")])
 def test_the_later_published_limit_holds(days: int, expected: str) -> None:
     """Twelve whole weeks are 84 days (hand calculation); week 5 and day 83 are before it."""
-    context = Context(side="left", age=30, surgery=Surgery(procedure="repair"), days_since={"surgery": Anchor(days, NOW)})
+    since = {"surgery": Anchor(days, NOW)}
+    context = Context(side="left", age=30, surgery=Surgery(procedure="repair"), days_since=since)
     assert judged(["stretch"], FINE, context).state == expected
 
 

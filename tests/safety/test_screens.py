@@ -58,9 +58,10 @@ def test_resolution_holds_for_the_answers_it_covered_and_for_its_days() -> None:
     assert not result(answers, resolutions=(_resolution(covers),)).closing
     late = Facts(KNOWN, state(answers, resolutions=(_resolution(covers),)), NOW + timedelta(hours=11))
     assert not Screening(late).result("s").closing
-    three_days = replace(late.state, visits=(Visit(1, NOW), Visit(2, NOW + timedelta(days=3))))
-    again = replace(three_days, answers=tuple(replace(a, visit=2, at=NOW + timedelta(days=3)) for a in late.state.answers))
-    assert Screening(Facts(KNOWN, again, NOW + timedelta(days=3))).result("s").closing
+    then = NOW + timedelta(days=3)
+    asked_again = tuple(replace(a, visit=2, at=then) for a in late.state.answers)
+    again = replace(late.state, visits=(Visit(1, NOW), Visit(2, then)), answers=asked_again)
+    assert Screening(Facts(KNOWN, again, then)).result("s").closing
 
 
 def test_new_sign_re_arms() -> None:
