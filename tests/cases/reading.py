@@ -76,9 +76,7 @@ def advice_on(knowledge: Knowledge, case: Case) -> Advice:
     return advise(knowledge, state_in(knowledge, case), NOW)
 
 
-def beliefs_of(
-    knowledge: Knowledge, state: CaseState
-) -> tuple[tuple[ScreenResult, ...], tuple[HypothesisAdvice, ...]]:
+def beliefs_of(knowledge: Knowledge, state: CaseState) -> tuple[tuple[ScreenResult, ...], tuple[HypothesisAdvice, ...]]:
     """Screens and hypotheses alone: no questions and no options, so a tenth of the work."""
     screening, views = side_views(knowledge, state, NOW)
     results = screening.results()
@@ -86,7 +84,7 @@ def beliefs_of(
 
 
 def rank(hypotheses: tuple[HypothesisAdvice, ...], name: str, ids: tuple[str, ...]) -> int | None:
-    """Place of the best of `ids` in its list, 1 first; a tie counts against it. None where the pack has none of them."""
+    """Place of the best of `ids` in its list, 1 first; a tie counts against it. None: unknown to the pack."""
     listed = [h for h in hypotheses if h.list == name]
     best = max((h.chance for h in listed if h.id in ids), default=None)
     if best is None:
