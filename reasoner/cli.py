@@ -30,6 +30,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "consider": ("reasoner.commands.consider", "one answer about one snapshot file"),
     "demo": ("reasoner.commands.demo", "watch an invented patient from intake to plan"),
     "report": ("reasoner.commands.report", "print the visit note of a case"),
+    "progress": ("reasoner.commands.progress", "is it better, or is it the tape measure: a case over its visits"),
+    "measure": ("reasoner.commands.measure", "your own error of measurement; alignment drawings for teaching"),
     "trail": ("reasoner.commands.trail", "verify the record of a case"),
     "knowledge": ("reasoner.commands.knowledge", "check or list what the tool knows"),
     "explain": ("reasoner.commands.explain", "what a problem code means and how to mend it"),
@@ -86,19 +88,21 @@ def _run(argv: list[str]) -> int:
     module_name, about = COMMANDS[top.command]
     module = importlib.import_module(module_name)
     own = _Parser(prog=f"reasoner {top.command}", description=about[0].upper() + about[1:] + ".")
-    _knowledge_option(own, top.knowledge)
+    _knowledge_option(own, top.knowledge, top.without_clinic)
     module.add_arguments(own)
     anywhere = _Parser(prog=own.prog, add_help=False, allow_abbrev=False)  # also after a word such as `list`
-    _knowledge_option(anywhere, top.knowledge)
+    _knowledge_option(anywhere, top.knowledge, top.without_clinic)
     given, rest = anywhere.parse_known_args(top.rest)
     args = own.parse_args(rest)
-    args.knowledge = given.knowledge
+    args.knowledge, args.without_clinic = given.knowledge, given.without_clinic
     code: int = module.run(args)
     return code
 
 
-def _knowledge_option(parser: argparse.ArgumentParser, default: Path | None = None) -> None:
+def _knowledge_option(parser: argparse.ArgumentParser, default: Path | None = None, without: bool = False) -> None:
     parser.add_argument("--knowledge", metavar="DIR", type=Path, default=default, help="use this knowledge folder")
+    told = "leave the clinic's own knowledge out; recorded and shown"
+    parser.add_argument("--without-clinic", action="store_true", default=without, help=told)
 
 
 def _top_parser() -> argparse.ArgumentParser:

@@ -1,4 +1,4 @@
-"""`reasoner measure reliability FILE` and `measure alignment FILE`: numbers from a file of one's own; no case is read."""
+"""`reasoner measure reliability FILE`, `measure alignment FILE`: numbers from a file of one's own; no case is read."""
 
 from __future__ import annotations
 

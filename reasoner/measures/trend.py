@@ -15,12 +15,14 @@ from reasoner.measures.change import benefit, change_class
 from reasoner.measures.distributions import t_quantile
 
 __all__ = [
-    "LEAST_FOR_GOAL", "LEAST_FOR_LINE", "PLATEAU_VISITS", "Line", "Plateau", "ToGoal", "fit_line", "plateau",
-    "reversal", "to_goal",
+    "LEAST_FOR_GOAL", "LEAST_FOR_LINE", "PLATEAU_DAYS", "PLATEAU_VISITS", "Line", "Plateau", "ToGoal", "fit_line",
+    "plateau", "reversal", "to_goal",
 ]  # fmt: skip
 
-LEAST_FOR_LINE, LEAST_FOR_GOAL, PLATEAU_VISITS = 3, 4, 4
+LEAST_FOR_LINE, LEAST_FOR_GOAL = 3, 4
+PLATEAU_VISITS, PLATEAU_DAYS = 4, 14.0  # common practice: some visits and some weeks, not three in one week
 _NARROW, _WIDE = 0.95, 0.975  # one-sided: a 90 % range for days to a goal, a 95 % band
+_ROUNDING = 1e-9
 Better = Literal["higher", "lower"]
 
 
@@ -65,9 +67,12 @@ class ToGoal:
 
 @dataclass(frozen=True, slots=True)
 class Plateau:
-    """Gain along the line over the last visits (benefit-positive), against the gain that would have been worthwhile."""
+    """Gain along the line over the last visits (benefit-positive), against the gain that would have been worthwhile.
 
-    flat: bool
+    `state`: gaining, flat (less than worthwhile, and not steadily on its way), or falling (as much lost).
+    """
+
+    state: Literal["gaining", "flat", "falling"]
     visits: int
     gain: float
     needed: float
@@ -112,18 +117,29 @@ def to_goal(line: Line, last: float, goal: float, better: Better, least: int = L
 
 
 def plateau(
-    times: Sequence[float], values: Sequence[float], better: Better, worthwhile: float, visits: int = PLATEAU_VISITS
+    times: Sequence[float], values: Sequence[float], better: Better, worthwhile: float, whole: Line | None = None,
+    visits: int = PLATEAU_VISITS, days: float = PLATEAU_DAYS,
 ) -> Plateau | None:
-    """Has the gain over the last visits been less than is worthwhile? None under that many visits.
+    """Has the gain over the last visits been less than is worthwhile? None before that many visits and days.
 
-    The gain is that of the straight line through them, first to last, so that one odd value cannot hide or make it.
+    The gain is that of the straight line through the fewest last visits that reach back far enough, so that one odd
+    value cannot hide or make it. `whole`: the line through all values; where its slope is surely for the better and the
+    last visits kept half of its pace, the patient is slowly on the way, not on a plateau.
     """
-    if len(values) < visits or len(set(times[-visits:])) < 2:
+    back = next((n for n in range(visits, len(values) + 1) if times[-1] - times[-n] >= days), None)
+    if back is None:
         return None
-    line = fit_line(times[-visits:], values[-visits:], [1.0] * visits)
-    assert line is not None  # as many values as asked for, at more than one time
-    gain = (line.at(times[-1]) - line.at(times[-visits])) * (1 if better == "higher" else -1)
-    return Plateau(gain < worthwhile, visits, gain, worthwhile)
+    line = fit_line(times[-back:], values[-back:], [1.0] * back)
+    assert line is not None  # enough values, over more than one day
+    sign = 1 if better == "higher" else -1
+    span = times[-1] - times[-back]
+    gain = sign * line.slope * span
+    if gain <= -worthwhile * (1 - _ROUNDING):
+        return Plateau("falling", back, gain, worthwhile)
+    surely = whole is not None and min(sign * s for s in whole.slope_range()) > 0
+    on_the_way = whole is not None and surely and gain >= sign * whole.slope * span / 2
+    enough = gain >= worthwhile * (1 - _ROUNDING)
+    return Plateau("gaining" if enough or on_the_way else "flat", back, gain, worthwhile)
 
 
 def reversal(values: Sequence[float], better: Better, mdc95: float) -> int | None:

@@ -14,7 +14,7 @@ from reasoner.views.page import Block, Gap, Heading, Page, Para, Rows
 __all__ = ["reliability_page"]
 
 FEW = 30
-"""Below this number of people the page says how wide the intervals are bound to be (50 are recommended: Hopkins 2000)."""
+"""Below this number of people the page says how little the figures are worth (Hopkins 2000 recommends 50)."""
 _FORMS = {
     "1,1": "one reading; who read is not told apart",
     "2,1": "one reading, agreement: differences between columns count",
@@ -61,11 +61,12 @@ def _share(value: float) -> str:
 
 
 def _errors(found: Reliability, nested: NestedError | None, unit: str) -> Iterator[tuple[str, str]]:
-    yield "SEM of one reading, columns included", _range(found.sem_agreement, unit)
-    yield "SEM of one reading, consistency only", _range(found.sem_consistency, unit)
-    yield "least change beyond error, 95 % (MDC95)", f"{found.mdc95:.2f}{unit}"
-    yield "the same at 90 % (MDC90)", f"{found.mdc90:.2f}{unit}"
-    if nested is not None:
+    if nested is None:
+        yield "SEM of one reading, columns included", _range(found.sem_agreement, unit)
+        yield "SEM of one reading, consistency only", _range(found.sem_consistency, unit)
+    yield "least change beyond error, 95 % (MDC95)", f"{mdc_from_sem(_own(found, nested).value):.2f}{unit}"
+    yield "the same at 90 % (MDC90)", f"{mdc90_from_sem(_own(found, nested).value):.2f}{unit}"
+    if nested is not None:  # readings of one occasion go together, so one reading alone would look too good above
         yield f"SEM, mean of {nested.trials} on one occasion", _range(nested.sem, unit)
         yield "  of it between occasions: more trials do not help", f"{nested.between_occasions:.2f}{unit}"
         yield "  of it one trial", f"{nested.one_trial:.2f}{unit}"
@@ -89,7 +90,8 @@ def _beside(
     blocks: list[Block] = [Heading("Beside the figure used now")]
     if published is None:
         return [*blocks, Para(f"no error is known for {measure.name}; your own would be the first")]
-    blocks.append(Para(f"SEM {published.value:.2f}{unit} ({published.basis}), least change {published.mdc95:.2f}{unit}"))
+    used = f"SEM {published.value:.2f}{unit} ({published.basis}), least change {published.mdc95:.2f}{unit}"
+    blocks.append(Para(used))
     inside = own.low <= published.value <= own.high
     said = (
         "it lies within the interval of yours: your figures do not speak against it" if inside
