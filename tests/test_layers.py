@@ -26,7 +26,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     ("options",),
     ("advice",),
     ("consult",),
-    ("reports", "review", "practice"),
+    ("reports", "review", "practice", "upkeep"),
     ("views",),
     ("prompt",),
     ("commands",),

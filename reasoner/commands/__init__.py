@@ -5,28 +5,62 @@
 
 from __future__ import annotations
 
+import dataclasses
 import hashlib
 import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from reasoner.problems import InputRefused
+from reasoner.problems import InputRefused, Problem
 
 if TYPE_CHECKING:
     from reasoner.graph.knowledge import Knowledge
+    from reasoner.graph.overlay.entries import ClinicCopy
 
-__all__ = ["load_knowledge"]
+__all__ = ["clinic_copy", "load_knowledge"]
+
+WITHOUT_HINT = "publish again: reasoner knowledge publish; or work without it: --without-clinic"
 
 
-def load_knowledge(folder: Path | None = None, region: str = "ankle") -> Knowledge:
-    """The knowledge in `folder` (None: the shipped one). Raises InputRefused with every problem if it does not load."""
+def load_knowledge(
+    folder: Path | None = None, region: str = "ankle", *, without_clinic: bool = False
+) -> Knowledge:
+    """The knowledge in `folder` (None: the shipped one), the clinic's published copy laid over it where there is one.
+
+    Raises InputRefused with every problem if it does not load, or if the clinic's copy cannot be used as published.
+    """
     from reasoner.graph.load import default_folder, load
 
     folder = folder if folder is not None else default_folder()
-    knowledge, problems = load(folder, region, _cache_file(folder, region))
+    clinic = None if without_clinic else clinic_copy()
+    knowledge, problems = load(folder, region, _cache_file(folder, region), clinic)
     if knowledge is None:
-        raise InputRefused(p for p in problems if p.level == "error")
-    return knowledge
+        found = [p for p in problems if p.level == "error"]
+        if any(p.file.startswith("clinic/") for p in found):
+            found.append(Problem("", "the clinic's published copy does not fit this knowledge", WITHOUT_HINT))
+        raise InputRefused(found)
+    return dataclasses.replace(knowledge, set_aside=True) if without_clinic and _clinic_in_use() else knowledge
+
+
+def clinic_copy() -> ClinicCopy | None:
+    """The clinic's published copy, today; None where there is none. InputRefused if it is not as published."""
+    from datetime import date
+
+    from reasoner.trail.clinic import copy_files
+    from reasoner.trail.paths import home
+
+    files = copy_files(home(os.environ))
+    if files is None:
+        return None
+    from reasoner.graph.overlay.entries import ClinicCopy
+
+    return ClinicCopy(files, date.today().isoformat())
+
+
+def _clinic_in_use() -> bool:
+    from reasoner.trail.paths import home
+
+    return (home(os.environ) / "clinic.json").exists()
 
 
 def _cache_file(folder: Path, region: str) -> Path | None:

@@ -5,9 +5,13 @@ from __future__ import annotations
 import argparse
 import json
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from reasoner.commands import load_knowledge
 from reasoner.problems import InputRefused, Problem
+
+if TYPE_CHECKING:
+    from reasoner.graph.knowledge import Knowledge
 
 __all__ = ["add_arguments", "run"]
 
@@ -31,15 +35,24 @@ def run(args: argparse.Namespace) -> int:
         raise InputRefused(
             [Problem("S-KEY", "a snapshot names its region", "write `region: ankle` first", str(args.file), 1)]
         )
-    knowledge = load_knowledge(args.knowledge, region)
+    knowledge = load_knowledge(args.knowledge, region, without_clinic=args.without_clinic)
     now = datetime.now(UTC)
     advice = advise(knowledge, state_of(document, knowledge, now), now)
     if args.json:
         from reasoner.views.advice_json import as_json
 
-        print(json.dumps(as_json(advice), indent=1, ensure_ascii=False))
+        told = as_json(advice) | _clinic(knowledge)
+        print(json.dumps(told, indent=1, ensure_ascii=False))
     else:
         from reasoner.views.considered import print_considered
 
         print_considered(advice, knowledge)
     return 0
+
+
+def _clinic(knowledge: Knowledge) -> dict[str, object]:
+    """Whose knowledge is laid over the shipped one; nothing where none is."""
+    if knowledge.set_aside:
+        return {"clinic": {"set_aside": True}}
+    clinic = knowledge.clinic
+    return {} if clinic is None else {"clinic": {"id": clinic.id, "name": clinic.name, "copy": clinic.digest}}

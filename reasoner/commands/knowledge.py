@@ -1,4 +1,7 @@
-"""`reasoner knowledge check | list | show`: is the knowledge sound, what is in it, and what leads to what."""
+"""`reasoner knowledge check | list | show | ...`: is it sound, what is in it, what leads to what.
+
+The clinic's own folder is in `clinic.py`, upkeep in `upkeep.py`.
+"""
 
 from __future__ import annotations
 
@@ -10,11 +13,12 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from reasoner.commands import load_knowledge
+from reasoner.commands import clinic, load_knowledge, upkeep
 from reasoner.problems import InputRefused, Problem, nearest
 
 if TYPE_CHECKING:
     from reasoner.graph.knowledge import Knowledge
+    from reasoner.graph.overlay.entries import ClinicCopy
 
 __all__ = ["add_arguments", "run"]
 
@@ -28,7 +32,7 @@ KINDS = (
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Arguments of `reasoner knowledge`."""
-    actions = parser.add_subparsers(dest="action", required=True, metavar="check|list|show")
+    actions = parser.add_subparsers(dest="action", required=True, metavar="ACTION")
     check = actions.add_parser("check", help="every problem in a knowledge folder; exit 1 if there is one")
     check.add_argument("folder", nargs="?", type=Path, metavar="DIR", help="default: the knowledge in use")
     check.add_argument("--json", action="store_true", help="as JSON")
@@ -46,9 +50,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     show.add_argument("--region", default="ankle", help="default: ankle")
 
 
+    clinic.add_actions(actions)
+    upkeep.add_actions(actions)
+
+
 def run(args: argparse.Namespace) -> int:
     """Run one of the actions; exit code."""
-    actions = {"check": _check, "list": _list, "show": _show}
+    actions = {"check": _check, "list": _list, "show": _show, **clinic.HANDLERS, **upkeep.HANDLERS}
     return actions[args.action](args)
 
 
@@ -62,7 +70,11 @@ def _check(args: argparse.Namespace) -> int:
     folder: Path = args.folder or args.knowledge or default_folder()
     if not folder.is_dir():
         raise InputRefused([Problem("F-MISSING", "there is no such folder", file=str(folder))])
-    results = [_check_region(folder, region) for region in regions(folder) or ("ankle",)]
+    if (folder / "clinic.yaml").is_file():
+        base = args.knowledge or default_folder()
+        results = clinic.check_regions(folder, base, _check_region)
+    else:
+        results = [_check_region(folder, region) for region in regions(folder) or ("ankle",)]
     problems = sorted(dict.fromkeys(p for r in results for p in r["problems"]), key=lambda p: (p.file, p.line))
     problems = [p for p in problems if args.only in p.file or args.only in p.code]
     if args.json:
@@ -74,15 +86,16 @@ def _check(args: argparse.Namespace) -> int:
     return 1 if any(p.level == "error" for p in problems) else 0
 
 
-def _check_region(folder: Path, region: str) -> dict[str, Any]:
+def _check_region(folder: Path, region: str, copy: ClinicCopy | None = None) -> dict[str, Any]:
     """Problems and counts of one region, the arithmetic of its figures included."""
     from reasoner.graph.listing import counts
     from reasoner.graph.load import load
     from reasoner.graph.network import network_problems
 
-    knowledge, problems = load(folder, region)
+    knowledge, problems = load(folder, region, clinic=copy)
     if knowledge is not None:
         problems = [*problems, *network_problems(knowledge), *_compile_problems(knowledge)]
+        problems += knowledge.clinic.notes if knowledge.clinic is not None else ()
     digest = knowledge.digest if knowledge is not None else ""
     return {"region": region, "knowledge": digest, "counts": counts(knowledge), "problems": problems}
 
@@ -124,7 +137,7 @@ def _count(number: int, word: str) -> str:
 def _list(args: argparse.Namespace) -> int:
     from reasoner.graph.listing import rows
 
-    listed = rows(load_knowledge(args.knowledge, args.region), args.kind)
+    listed = rows(load_knowledge(args.knowledge, args.region, without_clinic=args.without_clinic), args.kind)
     if args.json:
         print(json.dumps(listed, indent=2))
         return 0
@@ -159,17 +172,26 @@ def _mark(row: Mapping[str, Any]) -> str:
 
 def _show(args: argparse.Namespace) -> int:
     from reasoner.graph.network import neighbours
+    from reasoner.graph.overlay.show import entry_lines, flat_record, record_of
     from reasoner.graph.pack import FIELDS
 
-    knowledge = load_knowledge(args.knowledge, args.region)
-    rows = neighbours(knowledge, args.id)
+    knowledge = load_knowledge(args.knowledge, args.region, without_clinic=args.without_clinic)
+    found = record_of(knowledge, args.id)
+    rows = neighbours(knowledge, found[1].id if found is not None and found[0] in FIELDS else args.id)
+    if rows is None and found is not None:
+        rows = {"from": [], "to": []}
     if rows is None:
         near = nearest(args.id, [ident for name in FIELDS.values() for ident in getattr(knowledge, name)])
         hint = f"did you mean {' or '.join(near)}?" if near else "reasoner knowledge list KIND lists them"
         raise InputRefused([Problem("", f"nothing has the id {args.id}", hint)])
     if args.json:
-        print(json.dumps({"id": args.id, **rows}, indent=2))
+        entry = flat_record(found[1]) if found is not None else {}
+        print(json.dumps({"id": args.id, **rows, "entry": entry}, indent=2))
         return 0
+    if found is not None:
+        kind, record = found
+        print(f"{kind.replace('_', ' ')} {args.id}   ({record.place.file}:{record.place.line})")
+        print("\n".join(f"  {line}" for line in entry_lines(record)))
     for heading, key in ((f"leads to {args.id}:", "from"), (f"{args.id} leads to:", "to")):
         print(heading)
         for row in rows[key] or [{"kind": "", "id": "nothing", "name": ""}]:

@@ -106,7 +106,10 @@ def _known_case(args: argparse.Namespace, state: Path) -> str:
 
 
 def _knowledge(args: argparse.Namespace, region: str | None) -> Knowledge:
-    return load_knowledge(args.knowledge, region) if region is not None else load_knowledge(args.knowledge)
+    aside = bool(args.without_clinic)
+    if region is None:
+        return load_knowledge(args.knowledge, without_clinic=aside)
+    return load_knowledge(args.knowledge, region, without_clinic=aside)
 
 
 def _code(args: argparse.Namespace) -> str:

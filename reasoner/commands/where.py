@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import os
+from pathlib import Path
 
 __all__ = ["add_arguments", "run"]
 
@@ -22,8 +23,21 @@ def run(args: argparse.Namespace) -> int:
         known = cases(state)
     print(f"state      {state}{'' if state.is_dir() else '  (made with the first case)'}")
     print(f"knowledge  {_knowledge(args)}")
+    print(f"clinic     {_clinic(state)}")
     print(f"cases      {len(known)}")
     return 0
+
+
+def _clinic(state: Path) -> str:
+    """The clinic's own folder and the copy in use."""
+    from reasoner.trail.clinic import in_use
+
+    now = in_use(state)
+    if now is None:
+        return "none  (reasoner knowledge start DIR)"
+    if now.copy is None:
+        return f"{now.folder}  (nothing published yet)"
+    return f"{now.folder}  (in use: copy {now.copy.digest[:12]}, {now.copy.how} {now.copy.at[:10]})"
 
 
 def _knowledge(args: argparse.Namespace) -> str:

@@ -8,16 +8,17 @@ from reasoner.consult import words
 from reasoner.consult.advising import advised
 from reasoner.consult.answers import fired_by
 from reasoner.consult.commands import NewAssessment, Undo
-from reasoner.consult.describe import describe
+from reasoner.consult.describe import clinic_words, describe
+from reasoner.consult.recall import recall_lines
 from reasoner.consult.situation import Decision, Situation, refuse
 from reasoner.consult.treating import NOTHING_TO_RETEST, open_loop
 
-__all__ = ["close", "last_standing", "new_assessment", "open_items", "open_visit", "pause", "resume", "undo"]
+__all__ = ["clinic_stated", "close", "last_standing", "new_assessment", "open_items", "open_visit", "pause", "resume", "undo"]
 
 # never withdrawn by undo: the frame, and what the tool itself wrote down
 _NOT_UNDONE = (
     ev.CaseOpened, ev.VisitOpened, ev.VisitClosed, ev.Undone, ev.Advised, ev.Paused, ev.Resumed, ev.Exported,
-    ev.AnswerWithdrawn,
+    ev.AnswerWithdrawn, ev.ClinicStated, ev.PatientSimulated,
 )
 
 
@@ -26,10 +27,11 @@ def open_visit(case: Situation) -> Decision:
     if case.open_visit is not None:
         return refuse(f"visit {case.open_visit.number} is still open", "close it first: close")
     number = case.state.visit + 1 if case.state.visits else 1
-    says = [f"visit {number}"]
+    clinic = clinic_stated(case)
+    says = [f"visit {number}", *(f"  {clinic_words(e)}" for e in clinic)]
     if number > 1:
         says.append("  the stop-now questions and what is seen and tested are asked afresh")
-    return Decision((ev.VisitOpened(number),), tuple(says))
+    return Decision((*clinic, ev.VisitOpened(number)), tuple(says))
 
 
 def new_assessment(case: Situation, command: NewAssessment) -> Decision:
@@ -49,9 +51,10 @@ def pause(case: Situation) -> Decision:
 def resume(case: Situation) -> Decision:
     """Come back to an open visit, and say if it has become old."""
     visit = case.open_visit
+    clinic = clinic_stated(case)
     if visit is None:
-        return Decision()
-    says = [f"visit {visit.number} goes on"]
+        return Decision(clinic, tuple(clinic_words(e) for e in clinic))
+    says = [f"visit {visit.number} goes on", *(f"  {clinic_words(e)}" for e in clinic)]
     if visit.opened_at is not None:
         hours = (case.stamp.now - visit.opened_at).total_seconds() / 3600
         if hours > case.knowledge.policy.visit_hours:
@@ -60,7 +63,18 @@ def resume(case: Situation) -> Decision:
             says.append("  the clock is behind the time this visit was opened: check it")
     if visit.clinician != case.stamp.by:
         says.append(f"  opened by {visit.clinician}; from here on: {case.stamp.by}")
-    return Decision((ev.Resumed(),), tuple(says))
+    return Decision((*clinic, ev.Resumed()), tuple(says))
+
+
+def clinic_stated(case: Situation) -> tuple[ev.ClinicStated, ...]:
+    """Which clinic's knowledge is in use, unless the case says so already."""
+    clinic = case.knowledge.clinic
+    now = ev.ClinicStated(
+        clinic.id if clinic is not None else "", clinic.digest if clinic is not None else "", case.knowledge.set_aside
+    )
+    said = [r.event for r in case.state.log if isinstance(r.event, ev.ClinicStated)]
+    before = said[-1] if said else ev.ClinicStated()
+    return () if before == now else (now,)
 
 
 # ------------------------------------------------------------------------------------------------ undo
@@ -143,7 +157,8 @@ def _belongs(event: Event, loop: int) -> bool:
 def open_items(case: Situation) -> tuple[str, ...]:
     """What is still missing in this visit, in plain words."""
     state, visit = case.state, case.state.visit
-    items = [
+    items = list(recall_lines(case.knowledge, state, case.advice, case.stamp.now))
+    items += [
         f"{s.name}: {s.state}" for s in case.advice.screens
         if s.state in ("met", "open") and not s.resolved and s.send in ("emergency", "same_day")
     ]

@@ -59,6 +59,7 @@ class Knowledge:
     files: Mapping[str, bytes] = field(default_factory=dict, repr=False)  # relative name -> bytes, for the archive
     alignment: Mapping[str, Alignment] = field(default_factory=dict)  # drawings for teaching; no reasoning reads them
     clinic: Clinic | None = None  # the clinic's own folder laid over it, where there is one
+    set_aside: bool = False  # a clinic's folder is in use and was left out on request
 
     def chance(self, stated: str | float) -> float:
         """A word of scales.yaml or a number, as a number. Raises KeyError for an unknown word."""

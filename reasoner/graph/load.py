@@ -20,7 +20,7 @@ import reasoner
 from reasoner.graph import records
 from reasoner.graph.cache import keep, kept
 from reasoner.graph.draft import Draft
-from reasoner.graph.files import FOLDERS, SourceFile, collect
+from reasoner.graph.files import FOLDERS, SourceFile, collect, regions
 from reasoner.graph.knowledge import Knowledge
 from reasoner.graph.overlay.entries import Clinic, ClinicCopy
 from reasoner.graph.pack import FIELDS, Pack
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
     from reasoner.graph.source import Document, FieldPath
 
-__all__ = ["default_folder", "digest_of", "load"]
+__all__ = ["default_folder", "digest_of", "load", "shipped_entries"]
 
 _CLASSES: Mapping[str, type] = {
     "finding": records.Finding,
@@ -94,6 +94,23 @@ def _all_files(sources: list[SourceFile], clinic: ClinicCopy | None) -> dict[str
         if held:
             files[PLACE + ".left_out"] = "\n".join(held).encode()
     return files
+
+
+def shipped_entries(folder: Path) -> dict[tuple[str, str, str], dict[str, Any]]:
+    """(region, kind, id) -> what each entry of a folder says, shapes unchecked. What cannot be read is left out.
+
+    policy and scales have their kind as id; they stand under every region.
+    """
+    from reasoner.graph.source import parse
+
+    found: dict[tuple[str, str, str], dict[str, Any]] = {}
+    for region in regions(folder):
+        for source in collect(folder, region)[0]:
+            document, _ = parse(source.data, source.name)
+            for draft in _drafts(source.kind, document, []) if document is not None else ():
+                ident = source.kind if source.kind in ("policy", "scales") else str(draft.value.get("id"))
+                found.setdefault((region, source.kind, ident), draft.value)
+    return found
 
 
 def _read(
@@ -250,7 +267,7 @@ def _shape_problems(kind: str, draft: Draft, errors: list[dict[str, Any]]) -> li
         message = f"this entry has the shape of a {other.replace('_', ' ')}, not of a {kind.replace('_', ' ')}"
         return [Problem("S-KIND", message, f"move it to {folder}/", place.file, place.line)]
     return [
-        Problem(c.code, c.message, c.hint, *place.whereabouts(*c.path))
+        Problem(c.code, c.message, c.hint, *place.blame(*c.path))
         for c in reworded(_CLASSES[kind], draft.value, errors)
     ]
 

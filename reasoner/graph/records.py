@@ -44,6 +44,23 @@ class Place:
         """Line of a field path such as `("produces", 2, "finding")`; the nearest enclosing line if it has none."""
         return self.whereabouts(*path)[1]
 
+    def blame(self, *path: str | int) -> tuple[str, int]:
+        """File and line to mend: of an entry that a clinic's folder changes, the nearest line of the clinic's.
+
+        The shipped entry was right before, so what is wrong now came with the change.
+        """
+        if not self.overlaid:
+            return self.whereabouts(*path)
+
+        def common(other: tuple[str | int, ...]) -> int:
+            same = 0
+            while same < min(len(path), len(other)) and path[same] == other[same]:
+                same += 1
+            return same
+
+        best = max(self.overlaid, key=lambda other: (common(other), -len(other)))
+        return self.overlaid[best]
+
     def whereabouts(self, *path: str | int) -> tuple[str, int]:
         """File and line of a field path: in a clinic's file if it comes from there."""
         while path:

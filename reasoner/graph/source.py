@@ -19,7 +19,7 @@ import yaml
 
 from reasoner.problems import Problem, one_line
 
-__all__ = ["READER_CODES", "Document", "FieldPath", "parse"]
+__all__ = ["READER_CODES", "Document", "FieldPath", "parse", "written"]
 
 FieldPath = tuple[str | int, ...]
 
@@ -76,6 +76,12 @@ def parse(data: bytes, file: str) -> tuple[Document | None, list[Problem]]:
     if builder.stopped:
         return None, problems
     return Document(file, builder.value, builder.lines), problems
+
+
+def written(value: Any) -> str:
+    """A value as YAML that this reader gives back unchanged: text that could be misread stands in quotes."""
+    text: str = yaml.safe_dump(value, sort_keys=False, allow_unicode=True, width=110)
+    return text
 
 
 def _parser(text: str) -> Any:

@@ -43,7 +43,7 @@ class Check:
         for spot in self.find(pack):
             place = spot.record.place  # type: ignore[attr-defined]  # every record read from a file has one
             message = one_line(spot.message, 300)  # it may quote what somebody wrote
-            file, line = place.whereabouts(*spot.path)
+            file, line = place.blame(*spot.path)
             yield Problem(self.code, message, one_line(spot.hint, 300), file, line, spot.level)
 
 

@@ -19,6 +19,9 @@ class SignedOff:
     until: str
     reason: str
 
+    def __str__(self) -> str:
+        return f"signed by {' and '.join(self.roles)} until {self.until}: {self.reason}"
+
 
 @dataclass(frozen=True, slots=True)
 class Entry:
@@ -52,6 +55,18 @@ class Clinic:
     digest: str
     entries: tuple[Entry, ...] = ()
     notes: tuple[Problem, ...] = ()
+
+    def signed_for(self, kind: str, ident: str = "", within: str = "") -> tuple[Entry, ...]:
+        """Entries in force that were signed as looser: of a kind, with this id, setting a field under `within`."""
+        return tuple(
+            e
+            for e in self.entries
+            if e.signed is not None
+            and not e.expired
+            and e.kind == kind
+            and (not ident or e.id == ident)
+            and (not within or any(within in f.split(".") for f in e.fields))
+        )
 
 
 @dataclass(frozen=True, slots=True)

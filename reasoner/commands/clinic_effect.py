@@ -1,0 +1,139 @@
+"""What a clinic's folder does: checked, judged for looseness, its effect on cases. For publish, impact and diff."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from reasoner.problems import InputRefused, Problem
+
+if TYPE_CHECKING:
+    from reasoner.graph.knowledge import Knowledge
+    from reasoner.graph.overlay.entries import ClinicCopy
+    from reasoner.upkeep.guard import Judged
+    from reasoner.upkeep.impact import Impact, Looked
+    from reasoner.upkeep.states import Made
+
+__all__ = ["case_files", "effect_of", "judged", "looked_at", "regions_of", "stored_states", "strange_regions"]
+
+
+def regions_of(base: Path, copy: ClinicCopy) -> list[str]:
+    """Regions of the shipped knowledge that the clinic's files bear on."""
+    from reasoner.graph.files import regions
+
+    known = regions(base)
+    own = {name.split("/")[0] for name in copy.files if "/" in name}
+    shared = any(name in copy.files for name in ("policy.yaml", "scales.yaml"))
+    return [r for r in known if shared or r in own]
+
+
+def effect_of(folder: Path | None, copy: ClinicCopy) -> tuple[list[Problem], list[str]]:
+    """(problems that stop publishing, lines to print before)."""
+    from reasoner.graph.load import default_folder, load
+    from reasoner.graph.overlay.folder import header_of
+    from reasoner.upkeep.impact import impact, impact_lines
+
+    base = folder if folder is not None else default_folder()
+    header, problems = header_of(copy.files)
+    problems += strange_regions(base, copy)
+    lines: list[str] = []
+    for region in regions_of(base, copy) if header is not None else ():
+        shipped, _ = load(base, region)
+        ours, found = load(base, region, clinic=copy)
+        problems += [p for p in found if p.level == "error"]
+        if shipped is None or ours is None:
+            continue
+        assert ours.clinic is not None
+        lines += [f"note: {note}" for note in ours.clinic.notes]
+        told = judged(base, region, copy, shipped, ours)
+        problems += told.problems
+        for entry, looser in told.signed:
+            lines.append(f"looser, {entry.signed}: {entry.id}: {looser[0]}")
+        moved = impact(shipped, ours, looked_at(shipped, ours, case_files(None)))
+        lines += [f"Effect on {region}, against the shipped knowledge:", *impact_lines(moved)]
+        problems += _missed(moved, told)
+    return list(dict.fromkeys(problems)), lines
+
+
+def strange_regions(base: Path, copy: ClinicCopy) -> list[Problem]:
+    """Folders that are no region of the shipped knowledge: nothing in them would be read."""
+    from reasoner.graph.files import regions
+    from reasoner.problems import nearest
+
+    known = regions(base)
+    found = []
+    for region in sorted({name.split("/")[0] for name in copy.files if "/" in name} - set(known)):
+        near = nearest(region, known, 1)
+        hint = f"write {near[0]}/" if near else "regions: " + ", ".join(known)
+        found.append(Problem("F-FOLDER", f"there is no region {region}", hint, f"clinic/{region}"))
+    return found
+
+
+def _missed(moved: Impact, told: Judged) -> Iterator[Problem]:
+    signed_screens = any(entry.kind in ("screen", "finding") for entry, _ in told.signed)
+    for name in moved.missed if not signed_screens else ():
+        hint = "look: reasoner knowledge impact DIR"
+        yield Problem("O-LOOSER", f"an emergency would now be missed in the case {name}", hint, "clinic/")
+
+
+def judged(base: Path, region: str, copy: ClinicCopy, shipped: Knowledge, ours: Knowledge) -> Judged:
+    """Which entries make something looser."""
+    from reasoner.graph.load import load
+    from reasoner.graph.overlay.entries import ClinicCopy
+    from reasoner.upkeep.guard import guard
+
+    def without(left_out: frozenset[str]) -> Knowledge | None:
+        return load(base, region, clinic=ClinicCopy(copy.files, copy.today, left_out))[0]
+
+    return guard(shipped, ours, without, stored_states(shipped))
+
+
+# ------------------------------------------------------------------------------------------------ cases to look at
+
+
+def case_files(folder: Path | None) -> list[Path]:
+    """Snapshots to look at: those of a folder, else the bundled ones and, in a working tree, the benchmark cases."""
+    from reasoner.commands.demo import scenario_folder
+
+    if folder is not None:
+        if not folder.is_dir():
+            raise InputRefused([Problem("F-MISSING", "there is no such folder", file=str(folder))])
+        return sorted(p for p in folder.rglob("*.yaml") if not p.stem.endswith("_key"))
+    bundled = scenario_folder()
+    found = sorted(bundled.rglob("*.yaml"))
+    beside = bundled.parent / "tests" / "cases"
+    return found + sorted(p for p in beside.rglob("*/*.yaml")) if beside.is_dir() else found
+
+
+def looked_at(old: Knowledge, new: Knowledge, files: list[Path], trails: tuple[str, ...] = ()) -> Iterator[Looked]:
+    """Cases of this region read with both; a file that is no snapshot of the region is passed over."""
+    from reasoner.consult.snapshot import read_snapshot, state_of
+    from reasoner.upkeep.impact import Looked
+    from reasoner.upkeep.states import NOW
+
+    for path in files:
+        try:
+            document = read_snapshot(path)
+            if document.value.get("region") != old.region.id:
+                continue
+            yield Looked(path.stem, state_of(document, old, NOW), state_of(document, new, NOW))
+        except InputRefused:
+            continue  # scenarios of another kind stand in the same folders
+    for case in trails:
+        from reasoner.consult.sitting import state_of_trail
+        from reasoner.trail.paths import home
+        from reasoner.trail.store import Trail
+
+        trail = Trail.open(home(os.environ), case)
+        if trail.header.get("region") == old.region.id:
+            state = state_of_trail(trail.entries)
+            yield Looked(case, state, state, trail.entries[-1].at)
+
+
+def stored_states(knowledge: Knowledge) -> list[Made]:
+    """The bundled snapshots as states for judging looseness."""
+    from reasoner.upkeep.states import Made
+
+    return [Made(one.name, one.old) for one in looked_at(knowledge, knowledge, case_files(None))]

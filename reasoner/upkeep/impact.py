@@ -1,0 +1,148 @@
+"""What a change of knowledge moves, case by case: screens first, then what leads, the first option, the chances."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Literal
+
+from reasoner.advice.asking import BEFORE_HANDS
+from reasoner.case.state import CaseState
+from reasoner.graph.knowledge import LIST_NAMES, Knowledge
+from reasoner.upkeep.looser import Seen
+from reasoner.upkeep.states import NOW
+
+__all__ = ["Impact", "Looked", "Move", "impact", "impact_lines"]
+
+POINTS = 0.05  # a chance that moves by less is not told
+Kind = Literal["missed", "screen", "lead", "option", "gate", "chance"]
+
+
+@dataclass(frozen=True, slots=True)
+class Looked:
+    """One case to look at, read with the old knowledge and with the new one."""
+
+    name: str
+    old: CaseState
+    new: CaseState
+    now: datetime = NOW
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """One thing that is different in one case."""
+
+    kind: Kind
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Impact:
+    """Moves by case, in the order looked at; cases in which nothing moves are only counted."""
+
+    looked_at: int
+    moved: tuple[tuple[str, tuple[Move, ...]], ...]
+
+    @property
+    def missed(self) -> tuple[str, ...]:
+        """Cases in which an emergency or same-day screen that was met no longer is."""
+        return tuple(name for name, moves in self.moved if any(m.kind == "missed" for m in moves))
+
+
+def impact(old: Knowledge, new: Knowledge, cases: Iterable[Looked]) -> Impact:
+    """Old against new over some cases."""
+    moved, count = [], 0
+    for case in cases:
+        count += 1
+        moves = tuple(_moves(Seen(old, case.old, case.now), Seen(new, case.new, case.now)))
+        if moves:
+            moved.append((case.name, moves))
+    return Impact(count, tuple(moved))
+
+
+def _moves(before: Seen, after: Seen) -> Iterator[Move]:
+    yield from _screens(before, after)
+    yield from _leads(before, after)
+    first, now = _first_option(before), _first_option(after)
+    if first != now:
+        yield Move("option", f"first option: {first or 'none'} -> {now or 'none'}")
+    yield from _gates(before, after)
+    for ident, was in before.chances.items():
+        is_now = after.chances.get(ident)
+        if is_now is not None and abs(is_now - was) >= POINTS:
+            yield Move("chance", f"{ident}: {was * 100:.0f} -> {is_now * 100:.0f} of 100")
+
+
+def _screens(before: Seen, after: Seen) -> Iterator[Move]:
+    words = ("not met", "open", "met")
+    for ident in dict.fromkeys((*before.screens, *after.screens)):
+        was, send, _ = before.screens.get(ident, (0, "routine", ""))
+        now, now_send, _ = after.screens.get(ident, (0, "routine", ""))
+        if was == 2 and now < 2 and send in BEFORE_HANDS:
+            yield Move("missed", f"screen {ident}: was met ({_said(send)}), is now {words[now]}")
+        elif was != now:
+            yield Move("screen", f"screen {ident}: {words[was]} -> {words[now]}")
+        elif now and send != now_send:
+            kind: Kind = "missed" if send in BEFORE_HANDS and now_send not in BEFORE_HANDS and was == 2 else "screen"
+            yield Move(kind, f"screen {ident}: sent {_said(send)} -> {_said(now_send)}")
+
+
+def _leads(before: Seen, after: Seen) -> Iterator[Move]:
+    for kind, name in LIST_NAMES.items():
+        was, now = _lead(before, kind), _lead(after, kind)
+        if was != now:
+            yield Move("lead", f"{name.replace('_', ' ')}: {was or 'nothing'} leads -> {now or 'nothing'}")
+
+
+def _lead(seen: Seen, kind: str) -> str:
+    listed = [h.id for h in seen.knowledge.hypotheses.values() if h.list == kind]
+    return max(listed, key=lambda i: seen.chances[i], default="")
+
+
+def _first_option(seen: Seen) -> str:
+    return next(
+        (o.id for o in seen.advised if o.lane == "try_now" and o.relevant and o.state in ("offered", "caution")), ""
+    )
+
+
+def _gates(before: Seen, after: Seen) -> Iterator[Move]:
+    words = ("offered", "caution", "not yet", "barred")
+    changed: dict[tuple[int, int], list[str]] = {}
+    for ident, was in before.options.items():
+        now = after.options.get(ident, was)
+        if now != was:
+            changed.setdefault((was, now), []).append(ident)
+    for (was, now), idents in sorted(changed.items()):
+        yield Move("gate", f"{words[was]} -> {words[now]}: {_few(idents)}")
+    added = [i for i, state in after.options.items() if i not in before.options and state < 2]
+    if added:
+        yield Move("gate", f"new and open: {_few(added)}")
+
+
+def _few(idents: list[str], most: int = 4) -> str:
+    return ", ".join(idents[:most]) + (f" and {len(idents) - most} more" if len(idents) > most else "")
+
+
+def _said(word: str) -> str:
+    return word.replace("_", " ")
+
+
+def impact_lines(found: Impact, most: int = 12) -> list[str]:
+    """For a screen, the worst first."""
+    order = {"missed": 0, "screen": 1, "lead": 2, "option": 3, "gate": 4, "chance": 5}
+    ranked = sorted(found.moved, key=lambda m: min(order[x.kind] for x in m[1]))
+    lines = []
+    for name, moves in ranked[:most]:
+        lines.append(f"  {name}")
+        lines += [
+            f"    {'MISSED: ' if m.kind == 'missed' else ''}{m.text}"
+            for m in sorted(moves, key=lambda m: order[m.kind])
+        ]
+    if len(ranked) > most:
+        lines.append(f"  and {len(ranked) - most} more cases: --all")
+    still = found.looked_at - len(found.moved)
+    lines.append(f"{found.looked_at} cases looked at: nothing moves in {still}, something in {len(found.moved)}.")
+    if found.missed:
+        lines.append(f"An emergency would now be missed in: {', '.join(found.missed)}")
+    return lines
