@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from reasoner.advice.beliefs import Beliefs
-from reasoner.advice.signed import signed_looser
 from reasoner.advice.records import OptionAdvice
+from reasoner.advice.signed import signed_looser
 from reasoner.facts.facts import Facts
 from reasoner.graph.knowledge import Knowledge
 from reasoner.graph.records import Effect, OptionRecord
