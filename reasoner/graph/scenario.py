@@ -255,11 +255,14 @@ def check_scenario(scenario: Scenario, knowledge: Knowledge) -> Iterator[Problem
     yield from _unknown(scenario.truth, k.hypotheses, "hypothesis", place, "truth")
     yield from _unknown([scenario.person.setting], k.settings, "setting", place, "person", "setting")
     yield from _unknown(scenario.answers, k.findings, "finding", place, "answers")
-    yield from _unknown(second.answers if second is not None else (), k.findings, "finding", place, "second_visit")
-    tables = (scenario.measures, scenario.warm_up, scenario.sham, scenario.recovery_a_week,
-              scenario.strain.per_point, scenario.home.gain_a_week, *(r.gain for r in scenario.responses))  # fmt: skip
+    later = dict(second.answers) if second is not None else {}
+    yield from _unknown(later, k.findings, "finding", place, "second_visit")
+    tables: tuple[Mapping[str, Any], ...] = (
+        scenario.measures, scenario.warm_up, scenario.sham, scenario.recovery_a_week, scenario.strain.per_point,
+        scenario.home.gain_a_week, *(r.gain for r in scenario.responses),
+    )
     yield from _unknown({m for table in tables for m in table}, k.measures, "measure", place, "measures")
-    options = {o for r in scenario.responses for o in r.options}
+    options: set[str] = {o for r in scenario.responses for o in r.options}
     yield from _unknown(options, k.options, "option", place, "responses")
     if scenario.person.procedure:
         procedures = {p.id: p for p in k.region.procedures}

@@ -21,9 +21,14 @@ from reasoner.views.summary import bottom_line
 __all__ = ["run_loop"]
 
 
-def run_loop(sitting: Sitting, *, keys: Input | None = None, screen: Output | None = None) -> None:
-    """Ask and record until it is paused, closed or left. `keys` and `screen` stand in for the terminal in tests."""
-    desk = Desk(sitting, _show)
+def run_loop(
+    sitting: Sitting, *, keys: Input | None = None, screen: Output | None = None, desk: Desk | None = None
+) -> None:
+    """Ask and record until it is paused, closed or left. `keys` and `screen` stand in for the terminal in tests.
+
+    `desk`: one that takes the lines differently, as with a simulated patient.
+    """
+    desk = desk if desk is not None else Desk(sitting, _show)
     session: PromptSession[str] = PromptSession(
         history=DummyHistory(),
         completer=NameCompleter(lambda: Lexicon(sitting.knowledge, sitting.state)),

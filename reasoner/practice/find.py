@@ -1,0 +1,63 @@
+"""Which simulated patient is meant: a written scenario by name or file, or one drawn at random; and found again later."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from pathlib import Path
+
+from reasoner.case.events import PatientSimulated
+from reasoner.graph.knowledge import Knowledge
+from reasoner.graph.scenario import Scenario, read_casemix, read_scenario, scenario_digest, scenario_files
+from reasoner.practice.invent import LEVELS, invent
+from reasoner.problems import InputRefused, Problem, nearest
+
+__all__ = ["Found", "found_again", "named", "random_patient"]
+
+_PATIENTS, _MIX, _RANDOM = "patients", "random_patients.yaml", "random-"
+
+
+@dataclass(frozen=True)
+class Found:
+    """A scenario and the digest of what it was read or drawn from."""
+
+    scenario: Scenario
+    digest: str
+
+
+def named(name: str, folder: Path, knowledge: Knowledge) -> Found:
+    """A written scenario: an id from the shipped folder, or a file. InputRefused with the nearest names."""
+    files = scenario_files(folder / _PATIENTS)
+    path = files.get(name) or files.get(name.replace("-", "_"))
+    if path is None and Path(name).suffix == ".yaml":
+        path = Path(name)
+    if path is None:
+        near = nearest(name, files)
+        hint = f"nearest: {', '.join(near)}" if near else "scenarios: " + ", ".join(files)
+        raise InputRefused([Problem("", f"no scenario is called {name}", hint)])
+    data = path.read_bytes()
+    return Found(read_scenario(data, str(path), knowledge), scenario_digest(data))
+
+
+def random_patient(level: str, seed: int, folder: Path, knowledge: Knowledge) -> Found:
+    """A patient drawn at random. The digest covers the case mix and the knowledge they were drawn from."""
+    chosen = next((known for known in LEVELS if known == level), None)
+    if chosen is None:
+        raise InputRefused([Problem("", f"no level is called {level}", "levels: " + ", ".join(LEVELS))])
+    path = folder / _MIX
+    data = path.read_bytes()
+    mix = read_casemix(data, str(path), knowledge)
+    digest = hashlib.sha256(data + knowledge.digest.encode()).hexdigest()
+    return Found(invent(knowledge, mix, chosen, seed), digest)
+
+
+def found_again(played: PatientSimulated, folder: Path, knowledge: Knowledge) -> Found | None:
+    """The scenario a trail was played on; None if it is no longer there or is no longer the same."""
+    try:
+        if played.scenario.startswith(_RANDOM):
+            found = random_patient(played.scenario.split("-")[1], played.seed, folder, knowledge)
+        else:
+            found = named(played.scenario, folder, knowledge)
+    except (InputRefused, OSError):
+        return None
+    return found if found.digest == played.digest else None
