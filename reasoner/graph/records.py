@@ -12,11 +12,12 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 __all__ = [
-    "Alignment", "AlwaysAsk", "Basis", "Caution", "Citation", "Course", "Dose", "Effect", "ErrorFigure", "Evidence",
+    "Alignment", "AlwaysAsk", "Basis", "Caution", "Citation", "Course", "Domain", "Dose", "Effect", "ErrorFigure",
+    "Evidence",
     "Figure", "Finding", "Gate", "Grading", "Group", "GroupMember", "HomeText", "Hypothesis", "IrritabilityRule",
     "Kind", "Link", "LoadClass", "Masking", "Measure", "MeasuredBy", "Modifier", "Need", "NormalValue", "OptionRecord",
-    "Place", "Policy", "Position", "Procedure", "Protocol", "Region", "Rule", "Scales", "Screen", "Setting",
-    "SheetText", "Spread", "Tool", "Window", "Word", "Wording",
+    "Place", "Policy", "Position", "Procedure", "Protocol", "Region", "ReturnToActivity", "Rule", "Scales", "Screen", "Setting",
+    "SheetText", "Spread", "Tool", "VisitRules", "Window", "Word", "Wording",
 ]
 
 _STRICT: dict[str, Any] = {"extra": "forbid", "strict": True}
@@ -699,6 +700,8 @@ class Setting:
     accounts_for: tuple[str, ...] = ()
     # what a time said together with it counts from ("sprain 6 weeks ago")
     counts_from: Literal["injury", "surgery", "cast_off", "union_on_film", "symptoms"] | None = None
+    early: str = ""  # the setting meant where less than `early_days` are said with this one ("twisted it 3 days ago")
+    early_days: int | None = None
     about: str = ""
 
 
@@ -761,6 +764,9 @@ class Region:
     function_sign: str = ""  # measure id of the 0-10 function in the patient's words
     pain_sign: str = ""
     main_measure: str = ""
+    resting_pain: str = ""  # measure id: a rise of it in a visit ends provoking tests for that visit
+    overpressure: tuple[str, ...] = ()  # load classes that push past the limit: none while irritability is high
+    return_to_activity: ReturnToActivity | None = None
     body_site: str = ""  # in words, for documents
     sheet: dict[str, SheetText] = field(default_factory=dict)  # home sheet wording by language
     icf: tuple[Wording, ...] = ()  # ICF codes with labels of our own; `aliases`: measure ids they stand for
@@ -804,6 +810,49 @@ class IrritabilityRule:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class VisitRules:
+    """How a visit goes: limits on provoking tests, what a flare means, when no progress has to be answered.
+
+    Hours, weeks and visits as named. A flare that lasts longer than `lower_dose_hours` lowers the dose, longer than
+    `reassess_hours`, or with new swelling, it means a new assessment.
+    """
+
+    __pydantic_config__ = _STRICT
+    most_provoking: int  # provoking tests in a visit while irritability is high or not known
+    lower_dose_hours: float
+    reassess_hours: float
+    review_visit: int  # from this visit on, or from this week after the first visit, no progress is answered
+    review_weeks: float
+    review_say: str
+    gap_days: int  # a clock that runs backwards or leaps by more than this makes dates doubtful until stated again
+    basis: Basis
+    evidence: tuple[str, ...] = ()
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Domain:
+    """One domain to look at before somebody returns to full activity."""
+
+    __pydantic_config__ = _STRICT
+    id: str
+    name: str
+    look_at: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReturnToActivity:
+    """Published consensus domains, and what is known about cut-offs. Never range alone."""
+
+    __pydantic_config__ = _STRICT
+    domains: tuple[Domain, ...]
+    cut_offs: str  # the fact about cut-offs, in words
+    basis: Basis
+    evidence: tuple[str, ...] = ()
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Policy:
     """policy.yaml: figures of reasoning that belong to no anatomy."""
 
@@ -822,6 +871,7 @@ class Policy:
     words_fit_best: float = 0.5
     suspected_above: dict[str, float] = field(default_factory=dict)  # hypothesis id -> chance that adds a caution
     irritability: IrritabilityRule | None = None  # None: shown as unknown, which counts as high
+    visit_rules: VisitRules | None = None  # None: no such limit is stated, and none is applied
     basis: Basis = "practice"
     note: str = ""
     place: Place = NOWHERE

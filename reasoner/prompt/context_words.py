@@ -113,10 +113,17 @@ def _setting_since(text: str, lexicon: Lexicon) -> tuple[Command, ...] | None:
     found = lexicon.exact("setting", timed[1]) if timed is not None else None
     if timed is None or found is None or _anchor_named(timed[1]) is not None:
         return None
+    found = _early(found, timed[0], lexicon)
     anchor = lexicon.knowledge.settings[found].counts_from
     if anchor is None:
         raise Refused(f"'{timed[1]}': counted from what?", "write also: injury 6 weeks ago, or symptoms 6 weeks")
     return (SetContext("setting", found), SetAnchor(anchor, timed[0]))
+
+
+def _early(setting: str, days: int, lexicon: Lexicon) -> str:
+    """`twisted it 3 days ago` is not yet the setting that the same words mean six weeks later."""
+    record = lexicon.knowledge.settings[setting]
+    return record.early if record.early and record.early_days is not None and days < record.early_days else setting
 
 
 def _anchor_named(words: str) -> str | None:
@@ -134,7 +141,7 @@ def _anchor(text: str, lexicon: Lexicon) -> tuple[Command, ...] | None:
             found.insert(0, SetSurgery())
         setting = lexicon.exact("setting", timed[1])
         if setting is not None and anchor == "injury":
-            found.insert(0, SetContext("setting", setting))
+            found.insert(0, SetContext("setting", _early(setting, timed[0], lexicon)))
         return tuple(found)
     return _anchor_without_time(text)
 
