@@ -44,6 +44,7 @@ SNAPSHOT_CODES: Mapping[str, str] = {
 _CONTEXT_KEYS = ("side", "age", "sex", "setting", "days_since", "immobilised", "surgery")
 _VALUES = get_args(Value)
 _OLDEST = 120
+_WORD_HINT = "write present, absent or unknown for a finding"
 _LONGEST = 365 * 100
 
 
@@ -51,7 +52,7 @@ def read_snapshot(path: Path) -> Document:
     """The parsed file. Raises InputRefused with the reader's problems; OSError is the caller's."""
     document, problems = parse(path.read_bytes(), str(path))
     if document is None or problems:
-        raise InputRefused(problems)
+        raise InputRefused(replace(p, hint=_WORD_HINT) if p.code == "Y-WORD" else p for p in problems)
     if not isinstance(document.value, dict):
         raise InputRefused(
             [Problem("S-VALUE", "a snapshot is a mapping", "start it with `region: ankle`", str(path), 1)]
