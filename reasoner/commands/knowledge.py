@@ -13,7 +13,7 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from reasoner.commands import clinic, load_knowledge, upkeep
+from reasoner.commands import clinic, load_knowledge, sources, upkeep
 from reasoner.problems import InputRefused, Problem, nearest
 
 if TYPE_CHECKING:
@@ -52,11 +52,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
     clinic.add_actions(actions)
     upkeep.add_actions(actions)
+    sources.add_action(actions)
 
 
 def run(args: argparse.Namespace) -> int:
     """Run one of the actions; exit code."""
-    actions = {"check": _check, "list": _list, "show": _show, **clinic.HANDLERS, **upkeep.HANDLERS}
+    actions = {"check": _check, "list": _list, "show": _show, **clinic.HANDLERS, **upkeep.HANDLERS, **sources.HANDLERS}
     return actions[args.action](args)
 
 

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from reasoner.graph.checks.base import Check, Spot, rule
 from reasoner.graph.checks.references import references
+from reasoner.graph.health import HEALTH_CHECKS
 from reasoner.graph.knowledge import Knowledge
 from reasoner.graph.pack import FIELDS, Pack
 from reasoner.problems import Problem
@@ -59,7 +60,7 @@ def _kind_of(knowledge: Knowledge, target: str, ident: str) -> str:
 
 
 def network_problems(knowledge: Knowledge) -> list[Problem]:
-    """What only the whole shows, all of it notes. Not part of loading: `reasoner knowledge check` asks for it."""
+    """What only the whole shows, most of it notes. Not part of loading: `reasoner knowledge check` asks for it."""
     pack = Pack.of(knowledge)
     return [problem for one in NETWORK_CHECKS for problem in one.run(pack)]
 
@@ -107,7 +108,9 @@ def tried_without_figure(pack: Pack) -> Iterator[Spot]:
             yield Spot(option, ("id",), f"{option.id} states no figure: it is listed unranked", "add effects:", "info")
 
 
-NETWORK_CHECKS: tuple[Check, ...] = (hypothesis_leads_nowhere, tried_without_figure, evidence_never_cited)
+NETWORK_CHECKS: tuple[Check, ...] = (
+    hypothesis_leads_nowhere, tried_without_figure, evidence_never_cited, *HEALTH_CHECKS,
+)  # fmt: skip
 
 
 def neighbours(knowledge: Knowledge, ident: str) -> dict[str, list[dict[str, Any]]] | None:

@@ -11,7 +11,7 @@ from reasoner.graph.pack import Pack
 from reasoner.graph.records import Effect, Figure, GroupMember, Link, Need
 from reasoner.problems import nearest
 
-__all__ = ["CHECKS"]
+__all__ = ["CHECKS", "numbers_of", "words_of"]
 
 # fields that hold a chance: 0 to 1
 _CHANCES = ("chance", "sens", "spec", "p1", "p0")
@@ -108,14 +108,15 @@ def unknown_word(pack: Pack) -> Iterator[Spot]:
     """
     words = pack.knowledge.words
     for record, path, part in pack.parts:
-        for name, word in _words_of(part):
+        for name, word in words_of(part):
             if word not in words:
                 near = nearest(word, words, 1)
                 hint = f"write {near[0]}" if near else "words: " + ", ".join(words)
                 yield Spot(record, (*path, name), f"{_field(path, name)}: there is no word {word}", hint)
 
 
-def _words_of(part: Any) -> Iterator[tuple[str, str]]:
+def words_of(part: Any) -> Iterator[tuple[str, str]]:
+    """(field, word) of every word of scales.yaml a part states in place of a number."""
     if isinstance(part, Figure) and part.word is not None:
         yield "word", part.word
     if isinstance(part, Link):
