@@ -4,9 +4,17 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from reasoner.commands import load_knowledge
 from reasoner.problems import InputRefused, Problem, nearest
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from reasoner.geometry.arcs import Arcs, Seat
+    from reasoner.graph.knowledge import Knowledge
+    from reasoner.graph.records import Alignment
 
 __all__ = ["add_arguments", "run"]
 
@@ -65,13 +73,50 @@ def _reliability(args: argparse.Namespace) -> int:
     return 0
 
 
-def _unknown(what: str, named: str, known: object) -> InputRefused:
-    from collections.abc import Iterable
-    from typing import cast
-
-    near = nearest(named, cast("Iterable[str]", known), 1)
+def _unknown(what: str, named: str, known: Iterable[str]) -> InputRefused:
+    near = nearest(named, known, 1)
     return InputRefused([Problem("", f"there is no {what} {named}", f"did you mean {near[0]}?" if near else "")])
 
 
 def _alignment(args: argparse.Namespace) -> int:
-    raise InputRefused([Problem("", "measure alignment is not there yet")])
+    from random import Random
+
+    from reasoner.geometry.alignment import align, bootstrap
+    from reasoner.geometry.landmarks import CODE, read_landmarks
+    from reasoner.measures.readings import text_of
+    from reasoner.views.alignment import alignment_page
+    from reasoner.views.render import make_console, show
+
+    knowledge = load_knowledge(args.knowledge)
+    if not knowledge.alignment:
+        raise InputRefused([Problem("", "this knowledge has no alignment drawing", "add alignment/ to the region")])
+    record = next(iter(knowledge.alignment.values()))
+    marks, own_click = read_landmarks(text_of(Path(args.file), CODE), args.file)
+    click = own_click if own_click is not None else knowledge.number(record.click_sd)
+    try:
+        found = align(marks)
+        interval = bootstrap(marks, click, Random(args.seed))
+    except ValueError as error:
+        raise InputRefused([Problem(CODE, str(error), "look at the points again", args.file, 1)]) from None
+    arcs, level, here = _two_arcs(knowledge, record, found.circle.r, found.offset)
+    if args.svg is not None:
+        from reasoner.commands.drawing import write_svg
+        from reasoner.views.alignment_svg import alignment_svg
+
+        write_svg(args.svg, alignment_svg(record, marks, found, arcs, level, here))
+    show(alignment_page(record, found, interval, click, len(marks.dome), arcs, here), make_console())
+    if args.svg is not None:
+        print(f"drawing: {args.svg}")
+    return 0
+
+
+def _two_arcs(
+    knowledge: Knowledge, record: Alignment, radius: float, shift: float
+) -> tuple[Arcs, Seat, Seat | None]:
+    """The pack's hollow on a round end of the measured radius: centred, and shifted (None: too far)."""
+    from reasoner.geometry.arcs import Arcs, seat
+
+    hollow = max(knowledge.number(record.socket_radius), radius)
+    parts = (record.socket_front, record.socket_back, record.dome_front, record.clearance)
+    arcs = Arcs(hollow, radius, *(knowledge.number(p) for p in parts))
+    return arcs, seat(arcs, 0.0), seat(arcs, shift) if abs(shift) <= radius / 2 else None

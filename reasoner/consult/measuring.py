@@ -6,8 +6,11 @@ from reasoner.case.events import IrritabilityStated, Measured, SignsChosen
 from reasoner.case.state import Measurement, Side
 from reasoner.consult import words
 from reasoner.consult.commands import ChooseSigns, Measure, StateIrritability
+from reasoner.consult.carrying import kept_since, warm_up
 from reasoner.consult.irritability import judge_irritability
+from reasoner.consult.limits import beyond_limit
 from reasoner.consult.situation import Decision, Situation, refuse
+from reasoner.consult.watching import exchanged, warnings
 from reasoner.graph import records
 from reasoner.measures.baseline import side_difference, steady, value
 from reasoner.measures.error import side_difference_error
@@ -88,6 +91,11 @@ def _says(case: Situation, record: records.Measure, side: Side, tool: str, comma
     if record.usual is not None and not record.usual[0] <= value(command.values) <= record.usual[1]:
         lines.append("  outside what is usual: check the set-up and the sign")
     lines += _difference(case, record, side, tool, command)
+    lines += beyond_limit(case, record.id)
+    lines += kept_since(case, record, side, command.values)
+    lines += warm_up(case, record, side, command.values)
+    lines += exchanged(case, record, side, tool, command.values)
+    lines += warnings(case, record, side, tool, command.values)
     return lines
 
 

@@ -9,15 +9,16 @@ from typing import Literal
 from reasoner.case.events import Event, Measured, Retested
 from reasoner.case.state import Loop, Measurement, Side
 from reasoner.consult import words
+from reasoner.consult.changing import SignResult, change_of
 from reasoner.consult.commands import Measure, Retest
 from reasoner.consult.measuring import place, sign_name, signs
 from reasoner.consult.situation import Decision, Situation, refuse
 from reasoner.consult.suggest import suggestion
 from reasoner.consult.treating import open_loop
+from reasoner.consult.watching import warnings
 from reasoner.graph import records
 from reasoner.measures.baseline import value
-from reasoner.measures.change import SignChange, benefit, change_class, verdict
-from reasoner.measures.error import ErrorUsed, standard_error
+from reasoner.measures.change import verdict
 
 __all__ = ["VERDICTS", "SignResult", "before_loop", "change_of", "retest"]
 
@@ -29,22 +30,6 @@ VERDICTS = {
     "range_only": "range only: the function did not move",
     "no_comparison": "no comparison: nothing was measured before",
 }
-
-
-@dataclass(frozen=True, slots=True)
-class SignResult:
-    """One retest sign: its values, the change for the better, the error it was judged against. Own unit.
-
-    `mdc95` None: no error is known for it, so that no change of it can count as more than error.
-    """
-
-    record: records.Measure
-    before: float
-    after: float
-    change: SignChange
-    mdc95: float | None
-    drift: float
-    note: str = ""
 
 
 def before_loop(case: Situation, loop: Loop, measure: str, side: Side) -> Measurement | None:
@@ -60,25 +45,6 @@ def before_loop(case: Situation, loop: Loop, measure: str, side: Side) -> Measur
         ):
             found = taken
     return found
-
-
-def change_of(record: records.Measure, before: Measurement, after: Sequence[float]) -> SignResult:
-    """The change against error and drift."""
-    was, now = value(before.values), value(after)
-    change = benefit(was, now, record.better)
-    # drift is stated for the better: what comes without effective treatment
-    drift = record.drift.mean if record.drift is not None else 0.0
-    error = standard_error(record, before.tool, trials=min(len(before.values), len(after)))
-    if error is None:
-        return SignResult(record, was, now, SignChange(record.kind, change, "within"), None, drift)
-    mdc = _mdc(error)
-    sign = SignChange(record.kind, change, change_class(change, mdc, drift))
-    return SignResult(record, was, now, sign, mdc, drift, error.note)
-
-
-def _mdc(error: ErrorUsed) -> float:
-    stated = error.figure.mdc95 if error.figure is not None else None
-    return stated if stated is not None and error.exact else error.mdc95
 
 
 def retest(case: Situation, command: Retest) -> Decision:
@@ -98,15 +64,63 @@ def retest(case: Situation, command: Retest) -> Decision:
             f"the same signs have to come again; missing: {words.listed(missing)}",
             "add them to the line (or: excuse because ...)",
         )
+    jumped = [r for r in readings if _jump(r)]
+    if jumped and not command.rechecked:
+        return _recheck_first(case, jumped)
     own = [r.result for r in readings if r.result is not None and r.side in (loop.side, "none")]
     said: Outcome = "no_comparison"
     if own or command.unwanted:
         said = verdict([r.change for r in own], command.unwanted, case.knowledge.policy.pain_worse)
     events: list[Event] = [r.event for r in readings]
-    events.append(Retested(loop.number, said, command.unwanted))
+    rechecked = tuple(r.record.id for r in jumped)
+    events.append(Retested(loop.number, said, command.unwanted, rechecked))
     lines = [_line(case, r) for r in readings]
+    for r in readings:
+        lines += warnings(case, r.record, r.side, r.event.tool, r.event.values)
     lines.append(_together(case, said, own, command.unwanted) + _predicted(loop))
+    lines += _against_control(case, loop, readings)
+    if _earlier(case, loop):
+        lines.append("  an earlier technique here had the same target: a change belongs to the sequence, not to this one")
     return Decision(tuple(events), (*lines, *suggestion(case, loop, said)))
+
+
+def _jump(reading: _Reading) -> bool:
+    bound = reading.record.recheck_jump
+    return bound is not None and reading.result is not None and abs(reading.result.change.change) >= bound
+
+
+def _recheck_first(case: Situation, jumped: Sequence[_Reading]) -> Decision:
+    """So large a change is looked at again before it counts."""
+    one = jumped[0]
+    assert one.result is not None and one.record.recheck_jump is not None
+    kept = f" ({'; '.join(one.record.setup)})" if one.record.setup else ""
+    return refuse(
+        f"{sign_name(case, one.record.id)} moved by {words.signed(one.result.change.change)}, "
+        f"{words.number(one.record.recheck_jump)} or more: check the set-up and measure again before it counts{kept}",
+        "then the same line again with: set-up checked",
+        needs=("recheck",),
+    )
+
+
+def _earlier(case: Situation, loop: Loop) -> bool:
+    """Was a technique with one of the same targets given before in this assessment?"""
+    options = case.knowledge.options
+    mine = set(options[loop.option].acts_on) if loop.option in options else set()
+    return any(
+        p.number < loop.number
+        and p.assessment == loop.assessment
+        and (p.option == loop.option or (p.option in options and mine & set(options[p.option].acts_on)))
+        for p in case.state.loops
+    )
+
+
+def _against_control(case: Situation, loop: Loop, readings: Sequence[_Reading]) -> list[str]:
+    """What the untreated side gained over the same time."""
+    return [
+        f"  untreated side {r.record.name} {words.signed(r.result.change.change)}: that much is not the treatment"
+        for r in readings
+        if r.result is not None and r.side not in (loop.side, "none")
+    ]
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,8 +177,8 @@ def _line(case: Situation, reading: _Reading) -> str:
         "worse": "worse by more than error",
     }[result.change.result]
     line = f"{name} {words.number(result.before)} -> {words.number(result.after)}{unit}: {text}"
-    if record.recheck_jump is not None and abs(result.change.change) >= record.recheck_jump:
-        line += "; so large that the set-up is checked again before it counts"
+    if _jump(reading):
+        line += "; set-up checked again"
     return line
 
 

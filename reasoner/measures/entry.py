@@ -92,7 +92,8 @@ def check_value(measure: Measure, value: float, bare: bool = True) -> Problem | 
     """
     low, high = measure.possible
     if not low <= value <= high:
-        message = f"{_with_unit(value, measure)} is not possible for {measure.name} ({_show(low)} to {_show(high)})"
+        source = f"; {measure.possible_source}" if measure.possible_source else ""
+        message = f"{_with_unit(value, measure)} is not possible for {measure.name} ({_show(low)} to {_show(high)}{source})"
         hint = ""
         if bare and measure.unit == "cm" and low <= value / 10 <= high:
             hint = f"if these are millimetres, write {_show(value)}mm"

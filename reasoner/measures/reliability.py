@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import fsum, sqrt
+from math import fsum, inf, sqrt
 
 from reasoner.measures.distributions import chi2_quantile, f_quantile
 from reasoner.measures.error import mdc_from_sem
@@ -162,13 +162,20 @@ def _agreement(s: _Squares) -> dict[str, Estimate]:
     f = s.columns / s.error
     rest = n * (1 + (k - 1) * r) - k * r
     v = (k - 1) * (n - 1) * (k * r * f + rest) ** 2 / ((n - 1) * (k * r * f) ** 2 + rest**2)
-    f_low, f_high = f_quantile(_TAIL, n - 1, v), f_quantile(_TAIL, v, n - 1)
-    spread = k * s.columns + (k * n - k - n) * s.error
-    low = n * (s.between - f_low * s.error) / (f_low * spread + n * s.between)
-    high = n * (f_high * s.between - s.error) / (spread + n * f_high * s.between)
-    mean = (s.between - s.error) / (s.between + (s.columns - s.error) / n)
-    step_up = [k * x / (1 + (k - 1) * x) for x in (low, high)]
-    return {"2,1": Estimate(r, low, high), "2,k": Estimate(mean, *step_up)}
+    low, high = -1 / (k - 1), 1.0  # under one degree of freedom nothing can be said
+    if v >= 1:
+        f_low, f_high = f_quantile(_TAIL, n - 1, v), f_quantile(_TAIL, v, n - 1)
+        spread = k * s.columns + (k * n - k - n) * s.error
+        low = n * (s.between - f_low * s.error) / (f_low * spread + n * s.between)
+        high = n * (f_high * s.between - s.error) / (spread + n * f_high * s.between)
+    single = Estimate(r, low, high)
+    return {"2,1": single, "2,k": Estimate(*(_stepped_up(x, k) for x in (r, low, high)))}
+
+
+def _stepped_up(single: float, k: int) -> float:
+    """Spearman-Brown: of the mean of k. Minus infinity where people differ less than error alone would make them."""
+    share = 1 + (k - 1) * single
+    return k * single / share if share > 1e-9 else -inf
 
 
 def _root(square: float, df: float) -> Estimate:

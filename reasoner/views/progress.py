@@ -153,9 +153,7 @@ def _trend(one: MeasureProgress, unit: str) -> Iterator[str]:
         yield f"{word}: {signed(p.gain)}{unit} over the last {p.visits} visits, {meant}"
     if one.reversal is not None:
         best = series.points[one.reversal]
-        yield f"reversal: more than error below the best so far ({number(best.before)} at visit {best.visit})".replace(
-            "below", "below" if series.record.better == "higher" else "above"
-        )
+        yield f"reversal: more than error behind the best so far ({number(best.before)} at visit {best.visit})"
 
 
 def _visits_to_goal(one: MeasureProgress) -> str:

@@ -57,6 +57,8 @@ def _icc(form: str, e: Estimate) -> tuple[str, str, str]:
 
 
 def _share(value: float) -> str:
+    if value < -1:
+        return "below -1"
     return f"{value:.2f}".replace("0.", ".", 1) if abs(value) < 0.995 else f"{value:.2f}"
 
 
