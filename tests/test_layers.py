@@ -43,9 +43,11 @@ PLACES = {
     "numpy": ("inference/", "options/", "advice/", "measures/"),
     "prompt_toolkit": ("prompt/",),
     "rich": ("views/",),
+    "jinja2": ("reports/templates.py",),
+    "markupsafe": ("reports/templates.py",),
 }
 # test-only packages never imported by what is installed
-NEVER = ("pytest", "hypothesis", "scipy", "pyagrum", "pgmpy")
+NEVER = ("pytest", "hypothesis", "scipy", "pyagrum", "pgmpy", "fhir", "jsonschema", "textstat")
 
 
 def modules() -> dict[str, Path]:

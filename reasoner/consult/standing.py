@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import pairwise
 
 from reasoner.advice.asking import URGENCY
 from reasoner.case.apply import replay
@@ -57,7 +58,7 @@ def _visits(state: CaseState, now: datetime) -> Iterator[tuple[int, CaseState, d
     """(number, state, time) at the end of each visit; the last one as it stands."""
     log: Sequence[Recorded] = state.log
     starts = [n for n, r in enumerate(log) if isinstance(r.event, VisitOpened)]
-    for number, (_, after) in enumerate(zip(starts, starts[1:], strict=False), 1):
+    for number, (_, after) in enumerate(pairwise(starts), 1):
         yield number, replay(log[:after]), log[after - 1].at
     yield state.visit, state, now
 

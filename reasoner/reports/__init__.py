@@ -1,1 +1,1 @@
-"""Documents that leave the room, made from one case state. Plain text; no reasoning of their own."""
+"""Documents that leave the room, made from one case state. No reasoning of their own, no clinical wording."""

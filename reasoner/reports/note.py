@@ -6,206 +6,207 @@ The tool's chances never enter it. Screens are given by state and what they do n
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 
-from reasoner.advice.records import Advice
-from reasoner.case.state import Answer, CaseState, Loop, Measurement
-from reasoner.consult.words import number, of_side
-from reasoner.graph.knowledge import Knowledge
-
-__all__ = ["CAUTION", "INVENTED", "Section", "note_sections"]
-
-CAUTION = (
-    "Local protocol, the surgeon's orders and licensed practice come first. This record supports judgement; "
-    "it is not a diagnosis."
+from reasoner.consult.recall import recall_lines
+from reasoner.consult.standing import Standing, standing
+from reasoner.graph.records import AlwaysAsk
+from reasoner.reports.chart import progress_figure
+from reasoner.reports.document import Block, Bullets, Document, Para, Section, Table
+from reasoner.reports.dossier import CAUTION, Dossier
+from reasoner.reports.phrases import (
+    consent_line,
+    finding_name,
+    history,
+    latest,
+    loop_lines,
+    measured_table,
+    option_name,
+    side_lines,
+    who,
 )
-INVENTED = "INVENTED PATIENT"
-_STORY = ("problem", "where", "behaviour", "episode", "past", "health", "work", "goals", "worries")
-_PLANS = ("plan", "home", "next visit", "return sooner", "hand-over")
-_SAID = {"present": "present", "absent": "absent", "unknown": "asked, not known"}
+
+__all__ = ["note", "screen_lines"]
+
+_STORY = (
+    "problem", "where", "eases", "day", "episode", "past", "health", "work", "goal", "worries", "straight_after",
+    "that_night", "next_day", "unwanted", "home_done", "health_change",
+)  # fmt: skip
+_PLANS = ("plan", "home", "next_visit", "return_if", "handover")
 
 
-@dataclass(frozen=True, slots=True)
-class Section:
-    """A heading and its lines, in reading order."""
-
-    title: str
-    lines: tuple[str, ...]
-
-
-def note_sections(knowledge: Knowledge, state: CaseState, advice: Advice, ending: str) -> tuple[Section, ...]:
-    """The note's sections; an empty one says so where its absence matters. `ending`: count and hash of the trail."""
-    made = (
-        Section("Clinician's conclusion", tuple(_notes(state, ("conclusion",))) or ("not written yet",)),
-        Section("Who", tuple(_who(knowledge, state))),
-        Section("Story", tuple(_story(state)) or ("not recorded",)),
-        Section("Danger screens", tuple(_screens(advice)) or ("none judged",)),
-        Section("Found", tuple(_findings(knowledge, state))),
-        Section("Measured", tuple(_measured(knowledge, state))),
-        Section("Done", tuple(_done(knowledge, state)) or ("nothing hands-on",)),
-        Section("Plan", tuple(_notes(state, _PLANS)) or ("not written yet",)),
-        Section("Open items", tuple(_open_items(knowledge, state, advice)) or ("none",)),
-        Section("Notes", tuple(_other_notes(state))),
-        Section("Record", (f"knowledge {advice.knowledge[:12]}", ending)),
+def note(d: Dossier) -> Document:
+    """The note of a case, the latest visit first in mind; an empty part says so where its absence matters."""
+    stands = standing(d.knowledge, d.state, d.as_of)
+    recall = recall_lines(d.knowledge, d.state, d.advice, d.as_of)
+    parts: tuple[tuple[str, Iterable[Block]], ...] = (
+        ("Before anything else", _list((*recall, *_withdrawn(d)))),
+        ("Clinician's conclusion", _list(_notes(d, ("conclusion",)), "not written yet")),
+        ("Who", _list((who(d), *history(d)))),
+        ("Story", _list(_story(d), "not recorded")),
+        ("Danger screens", _list(screen_lines(d, stands), "none judged")),
+        ("Found", _list(_findings(d))),
+        ("Measured", _measured(d)),
+        ("Done", _list(_done(d), "nothing hands-on")),
+        ("Plan", _list(_notes(d, _PLANS), "not written yet")),
+        ("Open items", _list(_open_items(d), "none")),
+        ("Notes", _list(_other_notes(d))),
     )
-    return tuple(s for s in made if s.lines)
+    made = ((title, tuple(blocks)) for title, blocks in parts)
+    return Document(
+        kind="note",
+        title=f"Visit note  {d.state.case}  {d.knowledge.region.name}",
+        subtitle=(f"Visit {d.state.visit}, {d.moment(d.as_of)}, by {d.clinician}.", CAUTION),
+        sections=tuple(Section(title, blocks) for title, blocks in made if blocks),
+        footer=d.ending,
+        invented=d.invented,
+        paper=d.clinic.paper,
+    )
 
 
-def _from(state: CaseState, visit: int) -> str:
-    return "this visit" if visit == state.visit else f"from visit {visit}"
+def _list(lines: Iterable[str], empty: str = "") -> list[Block]:
+    items = tuple(lines)
+    if items:
+        return [Bullets(items)]
+    return [Para(empty)] if empty else []
 
 
-def _notes(state: CaseState, headings: Iterable[str]) -> Iterator[str]:
+def _notes(d: Dossier, headings: Iterable[str]) -> Iterator[str]:
     wanted = tuple(headings)
     for heading in wanted:
-        for note in state.notes:
-            if note.heading == heading:
-                label = "" if len(wanted) == 1 else f"{heading}: "
-                yield f"{label}{note.text} ({_from(state, note.visit)})"
+        for one in d.state.notes:
+            if one.heading == heading:
+                label = "" if len(wanted) == 1 else f"{heading.replace('_', ' ')}: "
+                yield f"{label}{one.text} ({d.visit_words(one.visit)})"
 
 
-def _other_notes(state: CaseState) -> Iterator[str]:
+def _other_notes(d: Dossier) -> Iterator[str]:
     known = {"conclusion", *_STORY, *_PLANS}
-    for note in state.notes:
-        if note.heading not in known:
-            yield f"{note.heading}: {note.text} ({_from(state, note.visit)})"
+    for one in d.state.notes:
+        if one.heading not in known:
+            yield f"{one.heading.replace('_', ' ')}: {one.text} ({d.visit_words(one.visit)})"
+    for judged in d.state.judgements:
+        yield f"own judgement before the tool's: {judged.words} ({d.visit_words(judged.visit)})"
 
 
-def _who(knowledge: Knowledge, state: CaseState) -> Iterator[str]:
-    context = state.context
-    setting = knowledge.settings.get(context.setting or "not_stated")
-    parts = [
-        f"side {context.side or 'not recorded'}",
-        f"age {number(context.age)}" if context.age is not None else "age not recorded",
-        f"sex {context.sex}" if context.sex else "",
-        setting.name if setting else "",
-    ]
-    yield ", ".join(p for p in parts if p)
-    for event, anchor in context.days_since.items():
-        name = event.replace("_", " ")
-        if anchor.none:
-            yield f"{name}: none"
-        elif anchor.days is None:
-            yield f"time since {name}: not known"
-        else:
-            yield f"{anchor.days} days since {name} when recorded"
-    if context.surgery is not None and not context.surgery.none:
-        yield f"operation: {context.surgery.procedure or 'kind not known'}; orders {context.surgery.orders}"
-    if context.immobilised is not None and not context.immobilised.none:
-        weeks = context.immobilised.weeks
-        length = f"{number(weeks)} weeks" if weeks is not None else "weeks not known"
-        yield f"immobilised {length}, position {context.immobilised.position or 'not known'}"
-
-
-def _story(state: CaseState) -> Iterator[str]:
-    yield from _notes(state, _STORY)
-    if state.function_words:
-        yield f'function to retest, in their words: "{state.function_words}"'
-    seen = state.irritability
+def _story(d: Dossier) -> Iterator[str]:
+    yield from _notes(d, _STORY)
+    if d.state.function_words:
+        yield f'function to retest, in their words: "{d.state.function_words}"'
+    seen = d.state.irritability
     if seen is not None:
-        intensity = f"{number(seen.intensity)} of 10" if seen.intensity is not None else "intensity not known"
-        minutes = f"calms in {number(seen.minutes)} min" if seen.minutes is not None else "time to calm not known"
-        yield f"set off by {seen.activity or 'not said'}: {intensity}, {minutes} ({_from(state, seen.visit)})"
+        intensity = f"{seen.intensity:g} of 10" if seen.intensity is not None else "how bad not known"
+        minutes = f"eases in {seen.minutes:g} min" if seen.minutes is not None else "time to ease not known"
+        yield f"set off by {seen.activity or 'not said'}: {intensity}, {minutes} ({d.visit_words(seen.visit)})"
 
 
-def _screens(advice: Advice) -> Iterator[str]:
-    for screen in advice.screens:
-        if screen.state == "met":
-            end = "; resolved, see below" if screen.resolved else f"; {screen.next_step}"
-            yield f"{screen.name}: criteria met{end}"
-    still = [s.name for s in advice.screens if s.state == "open" and s.send in ("emergency", "same_day")]
-    if still:
-        yield "open, not excluded: " + ", ".join(still)
-    negative = [s for s in advice.screens if s.state == "not_met"]
-    if negative:
-        yield "criteria not met on these answers (not excluded by them): " + ", ".join(s.name for s in negative)
+# ------------------------------------------------------------------------------------------------ screens
 
 
-def _latest(answers: Iterable[Answer]) -> dict[tuple[str, str], Answer]:
-    return {(a.finding, a.side): a for a in answers}
-
-
-def _findings(knowledge: Knowledge, state: CaseState) -> Iterator[str]:
-    latest = _latest(state.answers).values()
-    for value in ("present", "absent", "unknown"):
-        names = []
-        for answer in latest:
-            if answer.value == value and answer.finding in knowledge.findings:
-                name = knowledge.findings[answer.finding].name + of_side(answer.side)
-                name += f" (sure {answer.sure:g})" if answer.sure is not None else ""
-                names.append(name if answer.visit == state.visit else f"{name} (visit {answer.visit})")
-        if names:
-            yield f"{_SAID[value]}: " + "; ".join(names)
-
-
-def _measured(knowledge: Knowledge, state: CaseState) -> Iterator[str]:
-    for m in state.measurements:
-        yield _measurement(knowledge, m) + f" ({m.phase}, {_from(state, m.visit)})"
-
-
-def _measurement(knowledge: Knowledge, m: Measurement) -> str:
-    record = knowledge.measures.get(m.measure)
-    name, unit = (record.name, record.unit) if record else (m.measure, "")
-    mean = sum(m.values) / len(m.values)
-    trials = ", ".join(number(v) for v in m.values)
-    detail = "; ".join(p for p in (f"trials {trials}" if len(m.values) > 1 else "", m.tool, m.setup) if p)
-    return f"{name}{of_side(m.side)} {number(mean)} {unit}" + (f" [{detail}]" if detail else "")
-
-
-def _done(knowledge: Knowledge, state: CaseState) -> Iterator[str]:
-    for loop in state.loops:
-        option = knowledge.options.get(loop.option)
-        name = option.name if option else loop.option
-        dose = loop.dose or "dose not recorded"
-        yield f"{name}{of_side(loop.side)}: {dose}; {_ended(loop)} ({_from(state, loop.visit)})"
-        if loop.against_advice:
-            yield f"  given against advice: {loop.against_advice}"
-        yield f"  {_consent(state, loop)}"
-    for r in state.resolutions:
-        screen = knowledge.screens.get(r.screen)
+def screen_lines(d: Dossier, stands: Iterable[Standing]) -> Iterator[str]:
+    """Every screen by state, most pressing first, with what its state does not exclude."""
+    by_state: dict[str, list[str]] = {"open": [], "does_not_apply": []}
+    for one in stands:
+        words = ", ".join(finding_name(d, *_parts(m)) for m in one.met_by)
+        by = f" (by: {words})" if words else ""
+        yield f"MET {one.screen.name}, {one.screen.send.replace('_', ' ')}, {d.visit_words(one.visit)}{by}"
+        yield f"  {one.screen.say_met}"
+        yield f"  Next: {one.screen.next_step}"
+        if one.screen.not_excluded:
+            yield f"  Not excluded: {one.screen.not_excluded}"
+    for made in d.state.resolutions:
+        screen = d.knowledge.screens.get(made.screen)
         yield (
-            f"resolved {screen.name if screen else r.screen}: {r.done}; result {r.result}; read by {r.read_by}; "
-            f"not excluded by it: {r.not_excluded} ({_from(state, r.visit)})"
+            f"resolved {screen.name if screen else made.screen}: {made.done}; result {made.result}; read by "
+            f"{made.read_by}{', ' + made.when if made.when else ''}; not excluded by it: {made.not_excluded} "
+            f"({d.visit_words(made.visit)})"
         )
-    for w in state.withdrawn:
-        yield f"danger answer withdrawn: {w.finding}{of_side(w.side)}: {w.reason} ({_from(state, w.visit)})"
+    for judged in d.advice.screens:
+        if judged.state == "not_met":
+            yield f"criteria not met on these answers: {judged.name}. Not excluded: {judged.not_excluded or 'itself'}"
+        elif judged.state in by_state and not judged.resolved:
+            by_state[judged.state].append(judged.name)
+    if by_state["open"]:
+        yield "open, not excluded: " + ", ".join(by_state["open"])
+    if by_state["does_not_apply"]:
+        yield "not in question on these answers, so not judged and not excluded: " + ", ".join(
+            by_state["does_not_apply"]
+        )
 
 
-_VERDICTS = {
-    "beyond": "change beyond measurement error and drift",
-    "within": "change within measurement error and drift",
-    "worse": "worse",
-    "range_only": "range beyond error, function not",
-    "no_comparison": "no comparison possible",
-}
+def _parts(met_by: str) -> tuple[str, str]:
+    finding, _, side = met_by.partition("@")
+    return finding, side
 
 
-def _ended(loop: Loop) -> str:
-    if loop.excused:
-        return f"not retested: {loop.excused}"
-    if not loop.retested:
-        return "not retested yet"
-    return "retest: " + _VERDICTS.get(loop.verdict or "", "no verdict")
+def _withdrawn(d: Dossier) -> Iterator[str]:
+    for w in d.state.withdrawn:
+        yield f"danger answer taken back after its screen had fired: {finding_name(d, w.finding, w.side)}: {w.reason}"
 
 
-def _consent(state: CaseState, loop: Loop) -> str:
-    given = [c for c in state.consents if c.option == loop.option and c.visit == loop.visit]
-    if not given:
-        return "consent not recorded"
-    latest = given[-1]
-    if latest.withdrawn:
-        return "consent given, later withdrawn"
-    covered = ", ".join(c.replace("_", " ") for c in latest.covered)
-    return ("agreed" if latest.agreed else "refused") + (f"; talked through: {covered}" if covered else "")
+# ------------------------------------------------------------------------------------------------ found, measured, done
 
 
-def _open_items(knowledge: Knowledge, state: CaseState, advice: Advice) -> Iterator[str]:
-    if not advice.screening_complete:
+def _findings(d: Dossier) -> Iterator[str]:
+    answers = latest(d)
+    grouped: set[tuple[str, str]] = set()
+    for bundle in d.knowledge.region.always_ask:
+        of_bundle = [a for a in answers if a.finding in bundle.findings and a.visit == d.state.visit]
+        if _all_absent(bundle, {a.finding: a.value for a in of_bundle}):
+            grouped |= {(a.finding, a.side) for a in of_bundle}
+    unsure = [f"{finding_name(d, a.finding, a.side)} (sure {a.sure:g})" for a in answers if a.sure is not None]
+    for value, said in (("present", "present"), ("unknown", "asked, not known"), ("absent", "absent")):
+        names = [
+            finding_name(d, a.finding, a.side) + ("" if a.visit == d.state.visit else f" (visit {a.visit})")
+            for a in answers
+            if a.value == value and a.sure is None and (a.finding, a.side) not in grouped
+        ]
+        if names:
+            yield f"{said}: " + "; ".join(names)
+    if unsure:
+        yield "unsure: " + "; ".join(unsure)
+    asked = [b for b in d.knowledge.region.always_ask if any(f in b.findings for f, _ in grouped)]
+    if asked:
+        yield f"stop-now questions, every part answered no this visit ({len(asked)} of "\
+              f"{len(d.knowledge.region.always_ask)}):"
+        yield from (f"  {b.ask}" for b in asked)
+
+
+def _all_absent(bundle: AlwaysAsk, said: dict[str, str]) -> bool:
+    return bool(bundle.findings) and all(said.get(f) == "absent" for f in bundle.findings)
+
+
+def _measured(d: Dossier) -> Iterator[Block]:
+    rows = measured_table(d)
+    if rows:
+        yield Table("Measures with their 95 % error", ("what", "value", "how", "when"), rows)
+    differences = tuple(side_lines(d))
+    if differences:
+        yield Bullets(differences)
+    figure = progress_figure(d)
+    if figure is not None:
+        yield figure
+
+
+def _done(d: Dossier) -> Iterator[str]:
+    for loop in d.state.loops:
+        yield from loop_lines(d, loop)
+    given = {(p.option, p.visit) for p in d.state.loops}
+    for consent in d.state.consents:
+        if not consent.agreed and (consent.option, consent.visit) not in given:
+            yield f"{option_name(d, consent.option)}: refused ({d.visit_words(consent.visit)})"
+
+
+def _open_items(d: Dossier) -> Iterator[str]:
+    if not d.advice.screening_complete:
         yield "the stop-now questions are not complete"
-    for loop in state.loops:
-        option = knowledge.options.get(loop.option)
-        name = option.name if option else loop.option
+    for loop in d.state.loops:
+        name = option_name(d, loop.option)
         if not loop.retested and not loop.excused:
             yield f"{name}: not retested"
-        if _consent(state, loop) == "consent not recorded":
+        if consent_line(d, loop) == "consent not recorded":
             yield f"{name}: consent not recorded"
+    visit = d.state.visits[-1] if d.state.visits else None
+    for item in (visit.closing.get("open_items", ()) if visit is not None else ()):
+        yield f"when the visit was closed: {item}"
+    if visit is not None and visit.closed_at is None:
+        yield "the visit is not closed"
