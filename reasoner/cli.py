@@ -28,6 +28,8 @@ MOST_LINES = 10  # of problems on a screen
 COMMANDS: dict[str, tuple[str, str]] = {
     "session": ("reasoner.commands.session", "work through a visit, one question at a time"),
     "consider": ("reasoner.commands.consider", "one answer about one snapshot file"),
+    "practise": ("reasoner.commands.practise", "practise on a simulated patient; counted back at the end"),
+    "review": ("reasoner.commands.review", "a mentor's reading of a trail or a folder"),
     "demo": ("reasoner.commands.demo", "watch an invented patient from intake to plan"),
     "report": ("reasoner.commands.report", "print the visit note of a case"),
     "progress": ("reasoner.commands.progress", "is it better, or is it the tape measure: a case over its visits"),
