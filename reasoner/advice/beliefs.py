@@ -6,6 +6,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from math import log
 
+import numpy as np
+
 from reasoner.advice.records import Contribution, HypothesisAdvice
 from reasoner.advice.words import STRENGTH, fit_words, likely_words, must_not_miss_words
 from reasoner.case.state import Side
@@ -52,8 +54,11 @@ class Beliefs:
         return float(self.network.prior[self.network.cause_index[hypothesis]])
 
 
-def beliefs(facts: Facts, screening: Screening, side: Side) -> Beliefs:
-    """Beliefs about one side. `facts` look at that side; screens read both."""
+def beliefs(facts: Facts, screening: Screening, side: Side, *, reasons: bool = True) -> Beliefs:
+    """Beliefs about one side. `facts` look at that side; screens read both.
+
+    `reasons` False: only the chances, without each reading's effect (a row a reading; most of the work).
+    """
     knowledge = facts.knowledge
     rules = screening.rules_for(facts)
     compiled = compile_network(knowledge, facts.state.context.setting or "not_stated", _modifiers(knowledge, rules))
@@ -61,9 +66,8 @@ def beliefs(facts: Facts, screening: Screening, side: Side) -> Beliefs:
     evidence = weights(compiled, seen, {k: (q.value, q.se) for k, q in graded(facts, side).items()})
     network = compiled.network
     said = {name: f"{name}=absent" for name, one in seen.items() if one.value == "absent" and one.sure is None}
-    return Beliefs(
-        side, compiled, network, evidence, posterior(network, evidence), leave_one_out(network, evidence), said
-    )
+    without = leave_one_out(network, evidence) if reasons else np.zeros((0, len(network.causes)))
+    return Beliefs(side, compiled, network, evidence, posterior(network, evidence), without, said)
 
 
 def _modifiers(knowledge: Knowledge, rules: RuleContext) -> frozenset[tuple[str, int]]:

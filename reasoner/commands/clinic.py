@@ -163,8 +163,8 @@ def _rollback(args: argparse.Namespace) -> int:
 
     at = datetime.now().astimezone().isoformat(timespec="seconds")
     now = roll_back(home(os.environ), at=at, by=_code(args), to=args.to)
-    assert now.copy is not None
-    print(f"Copy {now.copy.digest[:12]} is in use again. The folder being edited stays as it is.")
+    used = f"Copy {now.copy.digest[:12]} is" if now.copy is not None else "The shipped knowledge alone is"
+    print(f"{used} in use again. The folder being edited stays as it is.")
     return 0
 
 

@@ -42,10 +42,11 @@ def _first_sentence(text: str) -> str:
 
 def _texts() -> dict[str, str]:
     from reasoner.consult.snapshot import SNAPSHOT_CODES
+    from reasoner.graph.overlay.codes import OVERLAY_CODES
     from reasoner.graph.reference import reference
     from reasoner.inference.codes import CODES
 
-    texts = {**reference(), **CODES}
+    texts = {**reference(), **OVERLAY_CODES, **CODES}
     for code, text in SNAPSHOT_CODES.items():
         texts[code] = f"{texts[code]}\n\nIn a snapshot: {text}" if code in texts else text
     return texts

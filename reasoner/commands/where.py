@@ -36,7 +36,7 @@ def _clinic(state: Path) -> str:
     if now is None:
         return "none  (reasoner knowledge start DIR)"
     if now.copy is None:
-        return f"{now.folder}  (nothing published yet)"
+        return f"{now.folder}  (no copy in use)"
     return f"{now.folder}  (in use: copy {now.copy.digest[:12]}, {now.copy.how} {now.copy.at[:10]})"
 
 

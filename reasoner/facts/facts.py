@@ -91,18 +91,24 @@ class Facts:
         """
         finding = self.asked_for(finding)
         verdict = any_of(_verdict(self.answer(finding, side)) for side in self.sides)
-        if self.side is None and any(
-            _verdict(a).certainly for (f, _), a in self.standing.items() if f == finding
-        ):
+        if self.side is None and any(_verdict(a).certainly for a in self._by_finding.get(finding, ())):
             return TRUE
         return verdict
+
+    @cached_property
+    def _by_finding(self) -> dict[str, tuple[Answer, ...]]:
+        """Standing answers by finding, whatever the side."""
+        found: dict[str, tuple[Answer, ...]] = {}
+        for (finding, _), answer in self.standing.items():
+            found[finding] = (*found.get(finding, ()), answer)
+        return found
 
     def asked_for(self, finding: str) -> str:
         """The finding to ask for: itself, or the one asked in its place once it is retired and has no answer."""
         record = self.knowledge.findings.get(finding)
         if record is None or not (record.retired and record.instead):
             return finding
-        answered = any(f == finding and a.value != "unknown" for (f, _), a in self.standing.items())
+        answered = any(a.value != "unknown" for a in self._by_finding.get(finding, ()))
         return finding if answered else record.instead
 
     # ---------------------------------------------------------------------------------------------- context

@@ -28,7 +28,7 @@ _WITHOUT = "mend it, or work without it: --without-clinic"
 
 @dataclass(frozen=True, slots=True)
 class Copy:
-    """One publishing: the digest of the copy, when, by whom, and how (published or rolled back)."""
+    """One publishing: the digest of the copy (empty: none, the shipped knowledge alone), when, by whom, and how."""
 
     digest: str
     at: str
@@ -46,7 +46,7 @@ class InUse:
     @property
     def copy(self) -> Copy | None:
         """The copy in use; None while nothing has been published."""
-        return self.copies[-1] if self.copies else None
+        return self.copies[-1] if self.copies and self.copies[-1].digest else None
 
 
 def in_use(home: Path) -> InUse | None:
@@ -59,7 +59,7 @@ def in_use(home: Path) -> InUse | None:
     try:
         told = json.loads(data)
         copies = tuple(Copy(**{k: str(v) for k, v in one.items()}) for one in told["copies"])
-        if not all(_DIGEST.match(c.digest) for c in copies):
+        if not all(not c.digest or _DIGEST.match(c.digest) for c in copies):
             raise ValueError("not a digest")
         return InUse(Path(str(told["folder"])), copies)
     except (ValueError, KeyError, TypeError, AttributeError) as error:
@@ -92,16 +92,21 @@ def publish(home: Path, files: Mapping[str, bytes], *, at: str, by: str) -> InUs
 
 
 def roll_back(home: Path, *, at: str, by: str, to: str = "") -> InUse:
-    """Use an earlier copy again: the one used before, or the one whose digest begins with `to`."""
+    """Use an earlier copy again: the one used before, or the one whose digest begins with `to`.
+
+    Before the first copy there was none: then the shipped knowledge alone is used.
+    """
     now = _needed(home)
     if now.copy is None:
         raise InputRefused([Problem("T-CLINIC", "nothing has been published yet", "reasoner knowledge publish")])
-    earlier = [c.digest for c in now.copies if c.digest != now.copy.digest]
+    earlier = [c.digest for c in now.copies if c.digest not in ("", now.copy.digest)]
     found = list(dict.fromkeys(d for d in reversed(earlier) if d.startswith(to)))
-    if not found or (to and len(found) > 1):
+    if to and len(found) != 1:
         known = ", ".join(dict.fromkeys(d[:12] for d in earlier)) or "none"
-        raise InputRefused([Problem("T-CLINIC", f"no earlier copy {to or ''}".rstrip(), f"earlier copies: {known}")])
-    _verified(home, found[0])
+        raise InputRefused([Problem("T-CLINIC", f"no earlier copy {to}", f"earlier copies: {known}")])
+    if found:
+        _verified(home, found[0])
+    found = found or [""]
     return _write(home, InUse(now.folder, (*now.copies, Copy(found[0], at, by, "rolled back"))))
 
 

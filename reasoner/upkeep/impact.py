@@ -10,12 +10,13 @@ from typing import Literal
 from reasoner.advice.asking import BEFORE_HANDS
 from reasoner.case.state import CaseState
 from reasoner.graph.knowledge import LIST_NAMES, Knowledge
-from reasoner.upkeep.looser import Seen
+from reasoner.upkeep.looser import Seen, touched
 from reasoner.upkeep.states import NOW
 
 __all__ = ["Impact", "Looked", "Move", "impact", "impact_lines"]
 
 POINTS = 0.05  # a chance that moves by less is not told
+_GATES_ONLY = {"protocol", "load_class", "evidence"}  # kinds that cannot move a chance
 Kind = Literal["missed", "screen", "lead", "option", "gate", "chance"]
 
 
@@ -52,22 +53,28 @@ class Impact:
 
 def impact(old: Knowledge, new: Knowledge, cases: Iterable[Looked]) -> Impact:
     """Old against new over some cases."""
+    kinds = [k for k in (touched(old), touched(new)) if k is not None]
+    deep = not kinds or any(k - _GATES_ONLY for k in kinds)
     moved, count = [], 0
     for case in cases:
         count += 1
-        moves = tuple(_moves(Seen(old, case.old, case.now), Seen(new, case.new, case.now)))
+        moves = tuple(_moves(Seen(old, case.old, case.now), Seen(new, case.new, case.now), deep))
         if moves:
             moved.append((case.name, moves))
     return Impact(count, tuple(moved))
 
 
-def _moves(before: Seen, after: Seen) -> Iterator[Move]:
+def _moves(before: Seen, after: Seen, deep: bool) -> Iterator[Move]:
     yield from _screens(before, after)
+    gates = list(_gates(before, after))
+    yield from gates
+    if deep or gates:
+        first, now = _first_option(before), _first_option(after)
+        if first != now:
+            yield Move("option", f"first option: {first or 'none'} -> {now or 'none'}")
+    if not deep:
+        return
     yield from _leads(before, after)
-    first, now = _first_option(before), _first_option(after)
-    if first != now:
-        yield Move("option", f"first option: {first or 'none'} -> {now or 'none'}")
-    yield from _gates(before, after)
     for ident, was in before.chances.items():
         is_now = after.chances.get(ident)
         if is_now is not None and abs(is_now - was) >= POINTS:

@@ -15,25 +15,27 @@ from datetime import datetime
 from functools import cached_property
 
 from reasoner.advice.asking import URGENCY, unanswered
+from reasoner.advice.beliefs import Beliefs, beliefs
 from reasoner.advice.records import OptionAdvice
-from reasoner.advice.side import SideView
 from reasoner.advice.treatments import judge_option, options_advice
 from reasoner.case.state import CaseState
 from reasoner.facts.facts import Facts
 from reasoner.graph.knowledge import Knowledge
+from reasoner.graph.records import OptionRecord
 from reasoner.options.gate import HANDS, ORDER, Gatekeeper
 from reasoner.safety.rules import evaluate
 from reasoner.safety.screens import Screening
 from reasoner.upkeep.states import NOW, Made
 
-__all__ = ["Looser", "Seen", "looser", "reasons_in_numbers"]
+__all__ = ["Looser", "Seen", "looser", "reasons_in_numbers", "touched"]
 
 _SCREEN = {"met": 2, "open": 1, "not_met": 0, "does_not_apply": 0}
 _NOTICEABLE = 0.1  # share of a serious chance that may go before it counts
 _LEAST_CHANCE = 0.002
 _LEAST_VALUE = 0.03
-# kinds of record that reach the chances; a change of another kind cannot move them
-_REACHING = ("hypothesis", "finding", "group", "masking", "policy", "scales", "measure", "option", "region", "screen")
+# kinds of record whose change can only move gates, or nothing at all; every other kind may move anything
+_GATES_ONLY = ("protocol", "load_class", "option")
+_NOTHING = ("evidence",)
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,10 +90,13 @@ class Seen:
         """Option id -> 0 offered, 1 caution, 2 not yet, 3 barred."""
         return {o.id: ORDER[judge_option(o, self.gates).state] for o in self.knowledge.options.values()}
 
-    @cached_property
-    def acts(self) -> Mapping[str, int]:
-        """Load class -> the same."""
-        return {c: ORDER[self.gates.judge([c]).state] for c in self.knowledge.load_classes}
+    def option(self, ident: str) -> int:
+        """The same for one option."""
+        return ORDER[judge_option(self.knowledge.options[ident], self.gates).state]
+
+    def act(self, load_class: str) -> int:
+        """The same for anything of one load class."""
+        return ORDER[self.gates.judge([load_class]).state]
 
     @cached_property
     def asked(self) -> tuple[str, ...]:
@@ -99,25 +104,25 @@ class Seen:
         return unanswered(self.screening.facts)
 
     @cached_property
-    def view(self) -> SideView:
-        """The side with its beliefs: the expensive part."""
-        return SideView(self.side_facts, self.screening, None)
+    def beliefs(self) -> Beliefs:
+        """Chances on that side, without their reasons: the expensive part."""
+        return beliefs(self.side_facts, self.screening, self.side_facts.sides[0], reasons=False)
 
     @cached_property
     def serious(self) -> Mapping[str, float]:
         """Serious hypothesis -> chance."""
         serious = [h.id for h in self.knowledge.hypotheses.values() if h.list == "serious"]
-        return {ident: self.view.beliefs.chance(ident) for ident in serious}
+        return {ident: self.beliefs.chance(ident) for ident in serious}
 
     @cached_property
     def chances(self) -> Mapping[str, float]:
         """Hypothesis -> chance, of all."""
-        return {ident: self.view.beliefs.chance(ident) for ident in self.knowledge.hypotheses}
+        return {ident: self.beliefs.chance(ident) for ident in self.knowledge.hypotheses}
 
     @cached_property
     def advised(self) -> tuple[OptionAdvice, ...]:
         """The options of that side, each lane sorted as it is shown."""
-        return options_advice(self.side_facts, self.gates, self.view.beliefs, side=None)
+        return options_advice(self.side_facts, self.gates, self.beliefs, side=None)
 
     @cached_property
     def values(self) -> Mapping[str, float]:
@@ -130,26 +135,53 @@ def looser(base: Knowledge, ours: Knowledge, states: Iterable[Made]) -> list[Loo
     found: dict[tuple[str, str], Looser] = {}
     for one in (*_words(base, ours), *_names(base, ours)):
         found.setdefault((one.route, one.id), one)
-    deep = _reaches_chances(ours)
+    kinds = touched(ours)
+    if kinds is not None and kinds <= set(_NOTHING):
+        return list(found.values())
+    everything = kinds is None or not kinds <= {*_NOTHING, *_GATES_ONLY}
+    changed = [i for i, o in base.options.items() if i in ours.options and not _same_acts(o, ours.options[i])]
+    classes = list(base.load_classes) if everything else _changed_classes(base, ours)
     for made in states:
-        before, after = Seen(base, made.state), Seen(ours, made.state)
-        for one in _in_state(before, after, made, deep and made.whole):
-            found.setdefault((one.route, one.id), one)
+        if everything or not made.signs:
+            before, after = Seen(base, made.state), Seen(ours, made.state)
+            for one in _in_state(before, after, made, everything, classes, changed):
+                found.setdefault((one.route, one.id), one)
     return list(found.values())
 
 
-def _reaches_chances(ours: Knowledge) -> bool:
-    return ours.clinic is None or any(e.kind in _REACHING and not e.expired for e in ours.clinic.entries)
+def touched(ours: Knowledge) -> set[str] | None:
+    """Kinds of record a clinic's folder touches; None where the two versions differ in another way."""
+    return None if ours.clinic is None else {e.kind for e in ours.clinic.entries if not e.expired}
+
+
+def _changed_classes(base: Knowledge, ours: Knowledge) -> list[str]:
+    """Load classes whose own gates or healing windows differ."""
+    found = {i for i, c in base.load_classes.items() if c != ours.load_classes.get(i)}
+    for ident in (*base.protocols, *ours.protocols):
+        before, after = base.protocols.get(ident), ours.protocols.get(ident)
+        one, two = (set(p.windows) if p else set() for p in (before, after))
+        if before is None or after is None or before.applies_when != after.applies_when:
+            found |= {w.load_class for w in one | two}
+        found |= {w.load_class for w in one ^ two}
+    return [i for i in base.load_classes if i in found]
+
+
+def _same_acts(before: OptionRecord, after: OptionRecord) -> bool:
+    names = ("load_classes", "cautions", "lane", "retired", "consider_when", "for_screens")
+    return all(getattr(before, n) == getattr(after, n) for n in names)
 
 
 # ------------------------------------------------------------------------------------------------ in one state
 
 
-def _in_state(before: Seen, after: Seen, made: Made, deep: bool) -> Iterator[Looser]:
-    yield from _screens(before, after, made)
-    yield from _asking(before, after, made)
-    yield from _gates(before, after, made)
-    if deep:
+def _in_state(
+    before: Seen, after: Seen, made: Made, everything: bool, classes: list[str], options: list[str]
+) -> Iterator[Looser]:
+    if everything:
+        yield from _screens(before, after, made)
+        yield from _asking(before, after, made)
+    yield from _gates(before, after, made, classes, options)
+    if everything and made.whole:
         yield from reasons_in_numbers(before, after, made.words)
 
 
@@ -173,16 +205,30 @@ def _asking(before: Seen, after: Seen, made: Made) -> Iterator[Looser]:
             yield Looser("asking", ident, f"{ident} is no longer asked before hands are laid on", made.words)
 
 
-def _gates(before: Seen, after: Seen, made: Made) -> Iterator[Looser]:
+def _gates(before: Seen, after: Seen, made: Made, classes: list[str], options: list[str]) -> Iterator[Looser]:
+    """Load classes, whom the pack covers, and the options whose own entry has changed."""
+    order = ("no", "not known", "yes")
+    was_covered, now_covered = (_covered(s) for s in (before, after))
+    if now_covered > was_covered:
+        text = f"whom the pack covers: was {order[was_covered]}, is {order[now_covered]}"
+        yield Looser("covers", before.knowledge.region.id, text, made.words)
     words = ("offered", "caution", "not yet", "barred")
-    for ident, was in before.acts.items():
-        now = after.acts.get(ident, was)
+    for ident in classes:
+        was, now = before.act(ident), after.act(ident)
         if now < was:
             yield Looser("gate", ident, f"load class {ident}: was {words[was]}, is {words[now]}", made.words)
-    for ident, was in before.options.items():
-        now = after.options.get(ident, was)
+    for ident in options:
+        was, now = before.option(ident), after.option(ident)
         if now < was:
             yield Looser("option", ident, f"option {ident}: was {words[was]}, is {words[now]}", made.words)
+        record, ours = before.knowledge.options[ident], after.knowledge.options[ident]
+        if ours.retired and not record.retired and record.lane in ("protect", "ask_or_send"):
+            yield Looser("retired", ident, f"option {ident} ({record.lane.replace('_', ' ')}) is no longer suggested")
+
+
+def _covered(seen: Seen) -> int:
+    verdict = seen.gates.covered
+    return 2 if verdict.certainly else 1 if verdict.unknown else 0
 
 
 def reasons_in_numbers(before: Seen, after: Seen, where: str) -> Iterator[Looser]:

@@ -46,6 +46,7 @@ class Made:
     words: str
     state: CaseState
     whole: bool = False
+    signs: bool = False  # about danger signs only: no window and no gate of its own shows here
 
 
 def made_states(*several: Knowledge) -> tuple[Made, ...]:
@@ -55,6 +56,7 @@ def made_states(*several: Knowledge) -> tuple[Made, ...]:
         Made("nothing asked yet", CaseState(case="made", region=builder.region, visits=(Visit(1, NOW),)), True),
         Made("everything denied", builder.calm()),
         *builder.of_screens(),
+        *builder.of_gates(),
         *builder.of_bounds(),
         *builder.of_windows(),
         *builder.of_measures(),
@@ -103,10 +105,10 @@ class _Builder:
             for context in contexts:
                 yield Made(f"every sign of {ident}", self.calm(signs, context), True)
                 for one in signs:
-                    yield Made(f"{one} alone", self.calm((one,), context))
+                    yield Made(f"{one} alone", self.calm((one,), context), signs=True)
                 if len(signs) <= _MOST_IN_PAIRS:
                     for pair in combinations(signs, 2):
-                        yield Made(" and ".join(pair), self.calm(pair, context))
+                        yield Made(" and ".join(pair), self.calm(pair, context), signs=True)
 
     def _screens(self) -> Iterator[tuple[str, tuple[str, ...], tuple[Context, ...]]]:
         idents = dict.fromkeys(i for k in self.several for i in k.screens)
@@ -114,6 +116,24 @@ class _Builder:
             rules = [r for k in self.several if ident in k.screens for _, r in rules_of("screen", k.screens[ident])]
             signs = tuple(dict.fromkeys(f for rule in rules for f in _findings(rule) if f in self.known))
             yield ident, signs, (self.context(days={"injury": 3}, setting=_setting(rules)),)
+
+    def of_gates(self) -> Iterator[Made]:
+        """What each bar and caution reads: every finding of its rule present, each alone, in a setting it names."""
+        seen: set[tuple[str, ...]] = set()
+        for k in self.several:
+            for kind, table in (("load_class", k.load_classes), ("option", k.options)):
+                for record in table.values():
+                    for _, rule in rules_of(kind, record):
+                        signs = tuple(dict.fromkeys(f for f in _findings(rule) if f in self.known))
+                        named = (*_named(rule, "setting")[:1], *_named(rule, "procedure")[:1])
+                        if (*signs, *named) in seen or not signs:
+                            continue
+                        seen.add((*signs, *named))
+                        setting = next(iter(_named(rule, "setting")), "not_stated")
+                        context = self.context(setting=setting, days={"injury": 60})
+                        yield Made(f"a gate's {' and '.join(signs)}", self.calm(signs, context))
+                        for one in signs if len(signs) > 1 else ():
+                            yield Made(f"a gate's {one}", self.calm((one,), context))
 
     # ------------------------------------------------------------------------------------------- bounds
 
@@ -170,6 +190,8 @@ class _Builder:
     def _applying(self, rule: Any, knowledge: Knowledge) -> Iterator[tuple[Context, str]]:
         """Contexts built from the settings and operations that a protocol's rule names."""
         settings = [s for s in _named(rule, "setting") if s in knowledge.settings] or ["not_stated"]
+        other = (s for s in knowledge.settings if s not in (*settings, "not_stated"))
+        settings += [s for s in (next(other, None),) if s is not None]  # one that no version of the rule names
         procedures: list[str | None] = [*_named(rule, "procedure")]
         operated = any("surgery" in s.rule for s in steps(rule) if isinstance(s.rule, dict))
         if operated and not procedures:

@@ -23,10 +23,8 @@ OVERLAY_CODES: Mapping[str, str] = {
     "with an id, base: with the digest the tool filled in, signed_off: {roles: [...], date:, until:, reason:}.",
     "O-SIGNED": "signed_off: is not complete. It needs roles: (who answers for it, roles and not names), date:, "
     "until: (at most two years later) and reason:. Dates are written year-month-day.",
-    "O-RETIRE": "This cannot be retired: a danger screen or a question that is always asked could then never be "
-    "judged. Say instead: and name the finding asked in its place, or leave it. Screens, protocols and load classes "
-    "are not retired; change them, and sign for it.",
-    "O-INSTEAD": "instead: names no finding, one that is retired too, or one of another kind (sided, danger).",
+    "O-RETIRE": "Only findings and options are retired. Screens, protocols, load classes, measures, hypotheses and "
+    "evidence are changed instead, and signed for where that makes something looser.",
     "O-EXPIRED": "The signature of an entry has run out. Until it is signed again the shipped entry holds. A note.",
     "O-MOVED": "The shipped entry has changed since the clinic's patch was written. For fields that bear on safety the "
     "stricter of both holds; for the others the clinic's own. Look with: reasoner knowledge review ID. A note.",

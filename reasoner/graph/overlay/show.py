@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import re
 import textwrap
 from collections.abc import Iterator, Mapping
 from typing import Any
@@ -135,7 +136,7 @@ def side_by_side(entry: Entry, then: Mapping[str, Any], now: Mapping[str, Any], 
         if then:
             lines += _wrapped("shipped then", old.get(name, "nothing"))
         lines += _wrapped("shipped now", new.get(name, "nothing"))
-        mark = " (stricter of both)" if any(_touches(name, (f.replace(" ", "."),)) for f in entry.stricter) else ""
+        mark = " (stricter of both)" if any(_touches(name, (re.sub(r" \w+", "", f),)) for f in entry.stricter) else ""
         if name in set_here:
             lines += _wrapped("ours", ours.get(name, "nothing") + mark)
     if entry.what == "retires":
