@@ -40,15 +40,30 @@ class MovedClock:
 
 
 def begin(
-    knowledge: Knowledge, home: Path, case: str, scenario: Scenario, digest: str, seed: int, *,
-    clock: Callable[[], datetime], by: str, role: str, adviser: Adviser = advise,
+    knowledge: Knowledge,
+    home: Path,
+    case: str,
+    scenario: Scenario,
+    digest: str,
+    seed: int,
+    *,
+    clock: Callable[[], datetime],
+    by: str,
+    role: str,
+    adviser: Adviser = advise,
 ) -> tuple[Sitting, Patient]:
     """A new practice case with its first visit open. `digest`: of the scenario as played."""
     sitting, _ = Sitting.begin(knowledge, home, case, "practice", clock=clock, by=by, role=role, adviser=adviser)
     line = encode(PatientSimulated(scenario.id, digest, seed))
     trail = sitting.trail
     trail.append(
-        line.name, line.payload, at=clock(), by=by, role=role, knowledge=knowledge.digest, texts=line.texts,
+        line.name,
+        line.payload,
+        at=clock(),
+        by=by,
+        role=role,
+        knowledge=knowledge.digest,
+        texts=line.texts,
         after=len(trail.entries),
     )
     sitting.state = state_of_trail(trail.entries)

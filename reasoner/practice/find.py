@@ -1,4 +1,4 @@
-"""Which simulated patient is meant: a written scenario by name or file, or one drawn at random; and found again later."""
+"""Which simulated patient is meant: a written scenario by name or file, or one drawn at random; found again later."""
 
 from __future__ import annotations
 

@@ -53,11 +53,13 @@ def context_of(scenario: Scenario, at: datetime) -> Context:
     """Who and how, as it would stand in the record if all of it had been asked."""
     p = scenario.person
     days = {a: Anchor(p.days_since.get(a), at, none=a not in p.days_since) for a in ANCHORS}
-    cast = Immobilised(none=True) if p.immobilised_weeks is None else Immobilised(
-        False, p.immobilised_weeks, p.immobilised_position or None
+    cast = (
+        Immobilised(none=True)
+        if p.immobilised_weeks is None
+        else Immobilised(False, p.immobilised_weeks, p.immobilised_position or None)
     )
-    surgery = Surgery(none=True) if not p.procedure else Surgery(
-        False, p.procedure, None, p.weight_bearing or None, p.orders
+    surgery = (
+        Surgery(none=True) if not p.procedure else Surgery(False, p.procedure, None, p.weight_bearing or None, p.orders)
     )
     return Context(p.side, float(p.age), p.sex, p.setting, days, cast, surgery)
 
@@ -121,26 +123,31 @@ class _Draw:
         node = compiled.node(finding.id)
         if node is None:
             return self._random("fact", finding.id).random() < self._fact_chance(finding)
-        level = self._level(compiled, node, attempt if node == finding.id else 0, danger=finding.danger)
-        member, quiet = compiled.members.get(finding.id), finding.danger and not self.scenario.noise
+        level = self._level(compiled, node, attempt if node == finding.id else 0, quiet=self._quiet(finding))
+        member, quiet = compiled.members.get(finding.id), self._quiet(finding)
         if member is None:
             return level > 0
         chance = member.when_present if level else 0.0 if quiet else member.when_absent
         return self._random("member", finding.id, attempt).random() < chance
 
-    def _level(self, compiled: Compiled, node: str, attempt: int, *, danger: bool = False) -> int:
-        """A level drawn from P(level | truth). A danger sign without a cause comes by chance only where noise is on."""
+    def _level(self, compiled: Compiled, node: str, attempt: int, *, quiet: bool = False) -> int:
+        """A level drawn from P(level | truth); `quiet`: without the leak, so only a true cause brings it."""
         network = compiled.network
         place = network.place(node)
         chance = self._random("node", node, attempt).random()
         on = [network.cause_index[h] for h in self.scenario.truth]
-        leak = network.leak[place] * (0.0 if danger and not self.scenario.noise else 1.0)
+        leak = network.leak[place] * (0.0 if quiet else 1.0)
         below = (1.0 - leak) * (1.0 - network.reach[place][on]).prod(axis=0)
         return sum(chance >= float(b) for b in below)
 
+    def _quiet(self, finding: Finding) -> bool:
+        """A danger sign or stop-now fact without a cause comes by chance only where noise is on."""
+        asked = any(finding.id in b.findings for b in self.knowledge.region.always_ask)
+        return (finding.danger or asked) and not self.scenario.noise
+
     def _fact_chance(self, finding: Finding) -> float:
         """A fact about the person: rarer or commoner than usual as it changes the base rate of what is true."""
-        if finding.danger and not self.scenario.noise:
+        if self._quiet(finding):
             return 0.0
         rate = self.knowledge.number(finding.leak) if finding.leak is not None else _FACT_RATE
         odds = rate / (1 - rate)

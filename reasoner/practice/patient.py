@@ -16,7 +16,6 @@ from reasoner.case.state import CaseState, Side, Value
 from reasoner.consult import commands as c
 from reasoner.consult.measuring import baseline_of, signs
 from reasoner.consult.situation import Situation
-from reasoner.consult.words import number
 from reasoner.graph.knowledge import Knowledge
 from reasoner.graph.scenario import Reply as Stated
 from reasoner.graph.scenario import Scenario
@@ -28,8 +27,22 @@ __all__ = ["TOLD_HEADINGS", "Asked", "Heard", "Patient"]
 
 # headings that hold the patient's words; the others are the clinician's own
 TOLD_HEADINGS = (
-    "problem", "where", "eases", "day", "episode", "past", "health", "work", "goal", "worries", "straight_after",
-    "that_night", "next_day", "unwanted", "home_done", "health_change",
+    "problem",
+    "where",
+    "eases",
+    "day",
+    "episode",
+    "past",
+    "health",
+    "work",
+    "goal",
+    "worries",
+    "straight_after",
+    "that_night",
+    "next_day",
+    "unwanted",
+    "home_done",
+    "health_change",
 )
 
 Kind = Literal["finding", "bundle", "measure", "context", "text", "irritability"]
@@ -50,7 +63,7 @@ class Asked:
 
 @dataclass(frozen=True, slots=True)
 class Heard:
-    """What they say or what is seen, and what goes into the record; nothing where they do not let it be done."""
+    """Their words, empty where the record says it all, and what goes into the record; nothing if they refuse."""
 
     says: str
     commands: tuple[c.Command, ...] = ()
@@ -93,9 +106,8 @@ class Patient:
             return self._context(asked.name)
         if asked.kind == "irritability":
             s = self.scenario
-            said = f"{s.activity or 'using it'}: {s.effort} of it, {number(s.intensity)} of 10, {number(s.minutes)} min"
             command = c.StateIrritability(s.activity, s.effort, s.intensity, s.minutes)
-            return Heard(said, (command,))
+            return Heard(f'"{s.activity}"' if s.activity else "", (command,))
         return self._text(asked.name, state)
 
     def is_own_judgement(self, finding: str) -> bool:
@@ -109,9 +121,7 @@ class Patient:
         linked = {link.finding for h in k.hypotheses.values() for link in h.produces}
         linked |= {m.finding for g in k.groups.values() if g.id in linked for m in g.members}
         bundles = [b.findings for b in k.region.always_ask]
-        return frozenset(
-            f for b in bundles for f in b if all(k.findings[o].danger and o not in linked for o in b)
-        )
+        return frozenset(f for b in bundles for f in b if all(k.findings[o].danger and o not in linked for o in b))
 
     # ------------------------------------------------------------------------------------------ findings
 
@@ -160,8 +170,7 @@ class Patient:
             return Heard("It cannot be told.", (c.Answer(asked.name, "unknown", side),))
         said = stated.says if stated is not None and stated.says and side != OTHER[self.scenario.person.side] else ""
         denied = stated is not None and stated.told == "plainly" and not asked.alone
-        words = f"{record.name}: {'yes' if value == 'present' else 'no'}"
-        return Heard(words if denied or not said else f'"{said}"  ({words})', (c.Answer(asked.name, value, side),))
+        return Heard("" if denied or not said else f'"{said}"', (c.Answer(asked.name, value, side),))
 
     def _asked_before(self, finding: str, state: CaseState) -> bool:
         return any(a.finding == finding and a.visit == state.visit for a in state.answers)
@@ -192,8 +201,7 @@ class Patient:
         here: Side = asked.side or (self.scenario.person.side if record.sided else "none")
         sides: tuple[Side, ...] = (here, OTHER[here]) if both else (here,)
         commands = tuple(self.reading(asked.name, side, state, now) for side in sides)
-        said = "  ".join(f"{m.side or ''} {' '.join(number(v) for v in m.values)}".strip() for m in commands)
-        return Heard(f"{record.name}: {said}", commands)
+        return Heard("", commands)
 
     def reading(self, measure: str, side: Side, state: CaseState, now: datetime) -> c.Measure:
         """Trials as the examiner reads them: the true value, the examiner's error of today, and reading to a step."""
@@ -227,25 +235,19 @@ class Patient:
 
     def _context(self, name: str) -> Heard:
         p = self.scenario.person
+        command: c.Command
         if name in ("side", "age", "sex", "setting"):
             value = {"side": p.side, "age": float(p.age), "sex": p.sex, "setting": p.setting}[name]
-            shown = self.knowledge.settings[p.setting].name if name == "setting" else str(value).removesuffix(".0")
-            return Heard(f"{name}: {shown}", (c.SetContext(name, value),))  # type: ignore[arg-type]
-        if name.startswith("days_since."):
+            command = c.SetContext(name, value)  # type: ignore[arg-type]
+        elif name.startswith("days_since."):
             anchor = name.partition(".")[2]
-            days = p.days_since.get(anchor)
-            said = "none" if days is None else f"{days} days ago"
-            return Heard(f"{anchor.replace('_', ' ')}: {said}", (c.SetAnchor(anchor, days, days is None),))
-        if name == "immobilised":
-            none = p.immobilised_weeks is None
-            said = "no cast or boot" if none else f"cast or boot, {number(p.immobilised_weeks or 0)} weeks"
-            command = c.SetImmobilised(none, p.immobilised_weeks, p.immobilised_position or None)
-            return Heard(said, (command,))
-        none = not p.procedure
-        return Heard(
-            "no operation" if none else p.procedure.replace("_", " "),
-            (c.SetSurgery(none, p.procedure or None, None, p.weight_bearing or None, None if none else p.orders),),
-        )
+            command = c.SetAnchor(anchor, p.days_since.get(anchor), anchor not in p.days_since)
+        elif name == "immobilised":
+            command = c.SetImmobilised(p.immobilised_weeks is None, p.immobilised_weeks, p.immobilised_position or None)
+        else:
+            orders = p.orders if p.procedure else None
+            command = c.SetSurgery(not p.procedure, p.procedure or None, None, p.weight_bearing or None, orders)
+        return Heard("", (command,))
 
     def _text(self, heading: str, state: CaseState) -> Heard:
         s, second = self.scenario, self.scenario.second_visit

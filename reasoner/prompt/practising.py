@@ -149,7 +149,8 @@ class PracticeDesk(Desk):
         for question in questions:
             now = self.sitting.clock()
             heard = self.patient.answer(question, self.sitting.state, now)
-            self.show((Para(heard.says),))
+            if heard.says:
+                self.show((Para(heard.says),))
             if heard.commands:
                 self.submit(*heard.commands)
 

@@ -1,0 +1,101 @@
+"""Beliefs after each answer, worked out again: what each answer moved, and where it turned."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from itertools import pairwise
+
+from reasoner.advice.beliefs import beliefs
+from reasoner.case import events as ev
+from reasoner.case.state import CaseState
+from reasoner.facts.facts import Facts
+from reasoner.graph.knowledge import Knowledge
+from reasoner.review.reading import Reading
+from reasoner.safety.screens import Screening
+
+__all__ = ["MOST_MOMENTS", "Moment", "Move", "chances", "moments", "moves", "turning_points"]
+
+MOST_MOMENTS = 48  # beyond it they are spread evenly over the trail, and the reader is told
+_EVIDENCE = (
+    ev.Answered,
+    ev.BundleAnswered,
+    ev.AnswerWithdrawn,
+    ev.Measured,
+    ev.ContextStated,
+    ev.AnchorStated,
+    ev.ImmobilisedStated,
+    ev.SurgeryStated,
+    ev.Undone,
+    ev.AssessmentOpened,
+    ev.VisitOpened,
+)
+_MOVED = 0.03  # chance: below it an answer is not said to have moved anything
+_RANKED = ("restriction", "condition", "serious")
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """Chances after line `seq`, by hypothesis; `before`: the line of the moment before it (0: none)."""
+
+    seq: int
+    at: datetime
+    chance: Mapping[str, float]
+    before: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """What came between two moments: the hypothesis moved most, its chance before and after."""
+
+    seq: int
+    hypothesis: str
+    before: float
+    after: float
+
+    @property
+    def size(self) -> float:
+        """How far it moved, without its direction."""
+        return abs(self.after - self.before)
+
+
+def chances(knowledge: Knowledge, state: CaseState, now: datetime) -> dict[str, float]:
+    """Chance of every hypothesis on the first side of the case."""
+    whole = Facts(knowledge, state, now)
+    side = whole.case_sides[0]
+    believed = beliefs(replace(whole, side=side), Screening(whole), side, reasons=False)
+    return {h: believed.chance(h) for h in knowledge.hypotheses}
+
+
+def moments(reading: Reading, most: int = MOST_MOMENTS) -> tuple[Moment, ...]:
+    """Beliefs after the events that can change them; at most `most` of them, evenly spread, the last always."""
+    wanted = set(_chosen([r.seq for r in reading.recorded if isinstance(r.event, _EVIDENCE)], most))
+    found: list[Moment] = []
+    for one, state in reading.states():
+        if one.seq in wanted:
+            before = found[-1].seq if found else 0
+            found.append(Moment(one.seq, one.at, chances(reading.knowledge, state, one.at), before))
+    return tuple(found)
+
+
+def _chosen(seqs: Sequence[int], most: int) -> Sequence[int]:
+    if len(seqs) <= most:
+        return seqs
+    step = (len(seqs) - 1) / (most - 1)
+    return sorted({seqs[round(n * step)] for n in range(most)})
+
+
+def moves(found: Sequence[Moment], knowledge: Knowledge) -> Iterator[Move]:
+    """The largest move between each moment and the next, in the three lists that are ranked."""
+    ranked = [h.id for h in knowledge.hypotheses.values() if h.list in _RANKED]
+    for before, after in pairwise(found):
+        most = max(ranked, key=lambda h: abs(after.chance[h] - before.chance[h]))
+        if abs(after.chance[most] - before.chance[most]) >= _MOVED:
+            yield Move(after.seq, most, before.chance[most], after.chance[most])
+
+
+def turning_points(found: Sequence[Moment], knowledge: Knowledge, count: int = 3) -> tuple[Move, ...]:
+    """The largest moves, in the order they came."""
+    largest = sorted(moves(found, knowledge), key=lambda m: -m.size)[:count]
+    return tuple(sorted(largest, key=lambda m: m.seq))

@@ -1,0 +1,97 @@
+"""Page one of a review, as data: who, what was overridden, skipped, claimed, left open, and where it turned."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from reasoner.advice.records import Question
+from reasoner.case import events as ev
+from reasoner.case.state import CaseState
+from reasoner.review.counted import Fault, Idea, counted, first_idea, hands_on
+from reasoner.review.moments import Moment, Move, moments, turning_points
+from reasoner.review.reading import Reading
+
+__all__ = ["PageOne", "not_asked", "page_one"]
+
+_PAUSE = 20.0  # minutes between two lines beyond which nobody was at the desk
+
+
+@dataclass(frozen=True)
+class PageOne:
+    """What a mentor sees first. `minutes`: at the desk, pauses left out. `not_asked`: would have told most."""
+
+    reading: Reading
+    clinician: str
+    role: str
+    minutes: int
+    faults: tuple[Fault, ...]
+    idea: Idea | None
+    turning: tuple[Move, ...]
+    not_asked: tuple[Question, ...]
+    asked_of_them: int  # of those that would have told most when the decision fell, how many were asked after all
+    moments: tuple[Moment, ...]
+    treated: int
+    retested: int
+    sampled: bool  # beliefs at some moments only
+
+    def of(self, code: str) -> tuple[Fault, ...]:
+        """Faults of one kind."""
+        return tuple(f for f in self.faults if f.code == code)
+
+
+def page_one(reading: Reading) -> PageOne:
+    """Everything on page one. Beliefs are worked out again with the knowledge of the reading."""
+    found = moments(reading)
+    missing, asked = not_asked(reading)
+    first = reading.state.visits[0] if reading.state.visits else None
+    loops = [p for p in reading.state.loops if hands_on(reading.knowledge, p.option)]
+    changes = sum(m.before != 0 for m in found)
+    return PageOne(
+        reading=reading,
+        clinician=first.clinician if first is not None else reading.recorded[0].by,
+        role=first.role if first is not None else reading.recorded[0].role,
+        minutes=_minutes(reading),
+        faults=counted(reading, found),
+        idea=first_idea(reading, found),
+        turning=turning_points(found, reading.knowledge),
+        not_asked=missing,
+        asked_of_them=asked,
+        moments=found,
+        treated=len(loops),
+        retested=sum(p.retested for p in loops),
+        sampled=changes + 1 < _evidence_lines(reading),
+    )
+
+
+def not_asked(reading: Reading, most: int = 4) -> tuple[tuple[Question, ...], int]:
+    """What would have told most when the first decision fell and was not asked in that visit; and how many were."""
+    seq, state = _decision(reading)
+    best = reading.advice_at(seq).questions[: most * 2]
+    told = {a.finding for a in reading.state.answers if a.visit == state.visit}
+    told |= {m.measure for m in reading.state.measurements if m.visit == state.visit}
+    missing = tuple(q for q in best if q.id not in told)
+    return missing[:most], len(best) - len(missing)
+
+
+def _decision(reading: Reading) -> tuple[int, CaseState]:
+    """The first own judgement or technique; without either the end."""
+    for one, state in reading.turns:
+        treated = isinstance(one.event, ev.Treated) and hands_on(reading.knowledge, one.event.option)
+        if treated or isinstance(one.event, ev.Judged):
+            return one.seq, state
+    last, state = reading.turns[-1]
+    return last.seq, state
+
+
+def _minutes(reading: Reading) -> int:
+    gaps: Sequence[float] = [
+        (after.at - before.at).total_seconds() / 60 for before, after in pairwise(reading.recorded)
+    ]
+    return round(sum(g for g in gaps if 0 < g <= _PAUSE))
+
+
+def _evidence_lines(reading: Reading) -> int:
+    kinds = (ev.Answered, ev.BundleAnswered, ev.Measured)
+    return sum(isinstance(r.event, kinds) for r in reading.recorded)

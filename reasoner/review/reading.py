@@ -1,0 +1,115 @@
+"""A trail opened for reading: verified first, refused with the line if it is not as recorded; states at any moment."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from functools import cached_property
+from pathlib import Path
+
+from reasoner.advice.advise import advise
+from reasoner.advice.records import Advice
+from reasoner.case.apply import apply
+from reasoner.case.events import Judged, Noted, Recorded, Retested, Treated, VisitClosed, VisitOpened
+from reasoner.case.state import CaseState
+from reasoner.consult.sitting import recorded_of
+from reasoner.facts.facts import Facts
+from reasoner.graph.knowledge import Knowledge
+from reasoner.problems import InputRefused, Problem
+from reasoner.safety.screens import Screening
+from reasoner.trail.line import Entry
+from reasoner.trail.read import read
+from reasoner.trail.verify import anchor_of, verify
+
+__all__ = ["Reading", "verified"]
+
+
+_TURNS = (VisitOpened, VisitClosed, Treated, Retested, Noted, Judged)
+
+
+def verified(path: Path, home: Path) -> tuple[Entry, ...]:
+    """The lines of a trail, if they are what was recorded. InputRefused with each bad line, or the missing end."""
+    bad = [p for p in verify(path, anchor_of(home, path)) if p.level == "error"]
+    if bad:
+        hint = "compare it with a copy; reasoner trail verify"
+        raise InputRefused([*bad, Problem("", "not as recorded, so it is not reviewed", hint, str(path))])
+    return tuple(read(path)[0])
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One trail with the knowledge it is read with. `then`: that is the knowledge it was recorded with."""
+
+    path: Path
+    entries: tuple[Entry, ...]
+    recorded: tuple[Recorded, ...]
+    knowledge: Knowledge
+    anchored: bool = True  # a missing end would have been seen
+
+    @classmethod
+    def of(cls, path: Path, home: Path, entries: Sequence[Entry], knowledge: Knowledge) -> Reading:
+        """From verified lines."""
+        return cls(path, tuple(entries), recorded_of(entries), knowledge, anchor_of(home, path) is not None)
+
+    @classmethod
+    def of_sitting(cls, knowledge: Knowledge, path: Path, entries: Sequence[Entry]) -> Reading:
+        """A case that is still on the desk."""
+        return cls(path, tuple(entries), recorded_of(entries), knowledge)
+
+    @property
+    def then(self) -> bool:
+        """Read with the knowledge it was recorded with?"""
+        return self.entries[-1].knowledge == self.knowledge.digest
+
+    @property
+    def case(self) -> str:
+        """The case's name."""
+        return self.state.case or self.path.stem
+
+    @cached_property
+    def state(self) -> CaseState:
+        """The case at the end of the trail."""
+        return self.turns[-1][1]
+
+    @property
+    def ended(self) -> datetime:
+        """When the last line was written."""
+        return self.recorded[-1].at
+
+    def states(self) -> Iterator[tuple[Recorded, CaseState]]:
+        """Every event with the case after it."""
+        state = CaseState()
+        for one in self.recorded:
+            state = apply(state, one)
+            yield one, state
+
+    @cached_property
+    def turns(self) -> tuple[tuple[Recorded, CaseState], ...]:
+        """The acts, ends and words of the trail with the case after each, and the last line; folded once."""
+        last = self.recorded[-1]
+        return tuple((r, state) for r, state in self.states() if isinstance(r.event, _TURNS) or r is last)
+
+    def state_at(self, seq: int) -> CaseState:
+        """The case after line `seq`. InputRefused where there is none."""
+        last = self.recorded[-1].seq
+        if not 1 <= seq <= last:
+            raise InputRefused([Problem("", f"there is no line {seq}", f"lines 1 to {last}", str(self.path))])
+        state = CaseState()
+        for one in self.recorded:
+            if one.seq > seq:
+                break
+            state = apply(state, one)
+        return state
+
+    def at(self, seq: int) -> Recorded:
+        """The event of line `seq`, or the last one before it (a line that only records a removal holds none)."""
+        return [r for r in self.recorded if r.seq <= max(seq, 1)][-1]
+
+    def advice_at(self, seq: int) -> Advice:
+        """What the tool would say after line `seq`, worked out again."""
+        return advise(self.knowledge, self.state_at(seq), self.at(seq).at)
+
+    def screening(self, state: CaseState, now: datetime) -> Screening:
+        """The danger screens of a state."""
+        return Screening(Facts(self.knowledge, state, now))
