@@ -14,27 +14,45 @@ from reasoner.measures.error import standard_error
 from reasoner.safety.rules import evaluate
 from reasoner.safety.screens import Screening
 
-__all__ = ["exchanged", "look_exchanged", "warnings"]
+__all__ = ["exchanged", "look_exchanged", "warnings", "watched"]
 
 _OTHER: dict[Side, Side] = {"left": "right", "right": "left"}
 
 
+def watched(facts: Facts, record: Measure) -> tuple[str, ...]:
+    """The pack's `watch` lines of a measure that certainly hold: where its benefit turns, or force must stop.
+
+    A side not measured again in this assessment stands as it was measured last: an old other side still warns.
+    """
+    if not record.watch:
+        return ()
+    carried = _carried(facts)
+    screening = Screening(carried)
+    return tuple(
+        w["say"] for w in record.watch
+        if any(
+            evaluate(w["when"], screening.rules_for(replace(carried, side=s))).verdict.certainly
+            for s in carried.sides
+        )
+    )
+
+
 def warnings(case: Situation, record: Measure, side: Side, tool: str, values: tuple[float, ...]) -> tuple[str, ...]:
-    """The pack's `watch` lines of a measure that certainly hold with this value, as if it were the baseline."""
+    """The `watch` lines that hold with this fresh value."""
     if not record.watch:
         return ()
     taken = Measurement(
         record.id, side, tool, values, at=case.stamp.now, visit=case.state.visit, assessment=case.state.assessment
     )
     state = replace(case.state, measurements=(*case.state.measurements, taken))
-    facts = Facts(case.knowledge, state, case.stamp.now)
-    screening = Screening(facts)
-    return tuple(
-        f"  watch: {w['say']}" for w in record.watch
-        if any(
-            evaluate(w["when"], screening.rules_for(replace(facts, side=s))).verdict.certainly for s in facts.sides
-        )
-    )
+    return tuple(f"  watch: {say}" for say in watched(Facts(case.knowledge, state, case.stamp.now), record))
+
+
+def _carried(facts: Facts) -> Facts:
+    """The same facts, with the latest value of each measure and side counted as of this assessment."""
+    latest = {(m.measure, m.side): m for m in facts.state.measurements if m.phase == "baseline"}
+    measurements = tuple(replace(m, assessment=facts.state.assessment) for m in latest.values())
+    return replace(facts, state=replace(facts.state, measurements=measurements))
 
 
 def exchanged(case: Situation, record: Measure, side: Side, tool: str, values: tuple[float, ...]) -> tuple[str, ...]:

@@ -93,7 +93,8 @@ def check_value(measure: Measure, value: float, bare: bool = True) -> Problem | 
     low, high = measure.possible
     if not low <= value <= high:
         source = f"; {measure.possible_source}" if measure.possible_source else ""
-        message = f"{_with_unit(value, measure)} is not possible for {measure.name} ({_show(low)} to {_show(high)}{source})"
+        possible = f"{_show(low)} to {_show(high)}{source}"
+        message = f"{_with_unit(value, measure)} is not possible for {measure.name} ({possible})"
         hint = ""
         if bare and measure.unit == "cm" and low <= value / 10 <= high:
             hint = f"if these are millimetres, write {_show(value)}mm"

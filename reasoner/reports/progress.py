@@ -12,6 +12,7 @@ from datetime import datetime
 
 from reasoner.advice.records import Advice
 from reasoner.case.state import CaseState
+from reasoner.consult.watching import watched
 from reasoner.facts.facts import Facts
 from reasoner.graph.knowledge import Knowledge
 from reasoner.measures.change import Chances, chances
@@ -20,10 +21,8 @@ from reasoner.measures.trend import Line, Plateau, ToGoal, fit_line, plateau, re
 from reasoner.reports.courses import CourseBeside, courses_beside
 from reasoner.reports.goals import GoalState, goals_of
 from reasoner.reports.series import Series, series_of, tracked
-from reasoner.safety.rules import evaluate
-from reasoner.safety.screens import Screening
 
-__all__ = ["MeasureProgress", "Progress", "Reopen", "SingleCase", "progress_of", "progress_of_series", "watched"]
+__all__ = ["MeasureProgress", "Progress", "Reopen", "SingleCase", "progress_of", "progress_of_series"]
 
 _MOST = 5  # hypotheses named where a plateau reopens them
 
@@ -117,7 +116,7 @@ def progress_of_series(facts: Facts, series: Series) -> MeasureProgress:
         series, _chances(facts.knowledge, series), line, goal, goals, towards,
         _plateau(facts.knowledge, series, goal, line),
         reversal(series.befores, record.better, error.mdc95) if error is not None else None,
-        _single(series), tuple(courses_beside(facts, series)), watched(facts, series.record.id),
+        _single(series), tuple(courses_beside(facts, series)), watched(facts, series.record),
     )
 
 
@@ -155,22 +154,6 @@ def _single(series: Series) -> SingleCase:
     return SingleCase(
         len(a), len(b), overlap(a, b, better), two_sd_band(a, b, better), lag[0] if lag is not None and lag[1] else None
     )
-
-
-def watched(facts: Facts, measure: str) -> tuple[str, ...]:
-    """What to watch about a measure in this case: where its direction of benefit turns, or force must stop."""
-    record = facts.knowledge.measures[measure]
-    if not record.watch:
-        return ()
-    screening = Screening(facts)
-    return tuple(
-        w["say"] for w in record.watch
-        if any(evaluate(w["when"], screening.rules_for(_one_side(facts, s))).verdict.certainly for s in facts.sides)
-    )
-
-
-def _one_side(facts: Facts, side: object) -> Facts:
-    return Facts(facts.knowledge, facts.state, facts.now, side if side in ("left", "right") else None)
 
 
 def _reopen(knowledge: Knowledge, state: CaseState, advice: Advice) -> Reopen:

@@ -28,7 +28,9 @@ def on_circle(x: float, y: float, r: float, degrees: list[int] | range) -> tuple
     return tuple((x + r * math.cos(math.radians(a)), y + r * math.sin(math.radians(a))) for a in degrees)
 
 
-def view(offset: float = 1.2, radius: float = 20.0, lean: float = 5.0, front: int = 1, scale: float = 0.25) -> Landmarks:
+def view(
+    offset: float = 1.2, radius: float = 20.0, lean: float = 5.0, front: int = 1, scale: float = 0.25
+) -> Landmarks:
     """A side view with a known offset (mm), the axis leaning by `lean` degrees. Picture: y runs down."""
     a = math.radians(lean)
     along, across = (math.sin(a), math.cos(a)), (math.cos(a) * front, -math.sin(a) * front)
@@ -101,11 +103,12 @@ def test_a_shaft_that_is_none_is_refused(shaft: tuple[tuple[float, float], tuple
 
 
 def recovered(draws: int, clicks: int, seed: int) -> tuple[float, float, float, float]:
-    """(bias in mm, its standard error, coverage of the 95 % range, mean half width) over noisy draws of a known view."""
+    """(bias in mm, its standard error, coverage of the 95 % range, mean half width) over draws of a known view."""
     made, truth, k = Random(seed), 1.2, 0.25
     errors, inside, widths = [], 0, []
     for _ in range(draws):
         true = view(truth)
+
         def noisy(p: tuple[float, float]) -> tuple[float, float]:
             return p[0] + made.gauss(0, 0.5 / k), p[1] + made.gauss(0, 0.5 / k)
 

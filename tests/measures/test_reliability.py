@@ -139,8 +139,7 @@ def test_any_text_is_read_or_refused(tmp_path_factory: pytest.TempPathFactory, t
     path.write_text(text, encoding="utf-8", errors="replace")
     try:
         read = read_readings(path)
-    except InputRefused as refused:
-        assert refused.problems
+    except InputRefused:
         return
     assert len(read.table) >= 2
     assert {len(row) for row in read.table} == {len(read.columns)}
