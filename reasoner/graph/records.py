@@ -866,6 +866,8 @@ class Policy:
     zero_or_one: tuple[float, float] = (0.02, 0.98)
     visit_hours: float = 12.0
     tell_apart: float = 0.6
+    # the odds of a judgement that states no interval may be off by this much either way
+    judgement_odds: float = 2.0
     live_bits: int = 14
     pain_worse: float = 2.0
     words_fit_best: float = 0.5

@@ -16,7 +16,7 @@ from typing import NamedTuple
 
 __all__ = [
     "BASE_RATE_LIMITS", "Span", "chance_from_accuracy", "leak_from_specificity", "not_certain",
-    "odds_ratio_from_risk_ratio", "sens_spec_from_ratios", "shifted", "shrink_factor",
+    "odds_interval", "odds_ratio_from_risk_ratio", "sens_spec_from_ratios", "shifted", "shrink_factor",
 ]  # fmt: skip
 
 BASE_RATE_LIMITS = (0.0001, 0.95)
@@ -103,6 +103,16 @@ def shrink_factor(
 def not_certain(value: float, stand_in: tuple[float, float]) -> float:
     """Nothing is 0 or 1: where no counts are given, `stand_in` takes their place."""
     return stand_in[0] if value <= 0 else stand_in[1] if value >= 1 else value
+
+
+def odds_interval(value: float, factor: float) -> tuple[float, float]:
+    """From the odds divided by `factor` to the odds times it.
+
+    >>> [round(x, 4) for x in odds_interval(0.2, 2.0)]  # odds 1/4: 1/8 and 1/2
+    [0.1111, 0.3333]
+    """
+    low, high = value / (value + factor * (1 - value)), value * factor / (value * factor + 1 - value)
+    return low, high
 
 
 def odds_ratio_from_risk_ratio(risk_ratio: float, base_rate: float) -> float:

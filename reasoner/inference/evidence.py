@@ -8,6 +8,7 @@ from functools import cached_property
 
 import numpy as np
 
+from reasoner.inference.groups import Member
 from reasoner.inference.network import Numbers
 
 __all__ = ["Evidence", "Reading"]
@@ -24,6 +25,9 @@ class Reading:
     name: str
     node: str
     weights: Numbers
+    # of a group's member: how it reads the sign, and what was observed of it as (not there, there)
+    member: Member | None = None
+    says: tuple[float, float] = (1.0, 1.0)
 
 
 @dataclass(frozen=True, eq=False)

@@ -27,6 +27,24 @@ class Member:
     group: str
     when_present: float
     when_absent: float
+    # their intervals; None where the figure is published without one
+    within_present: tuple[float, float] | None = None
+    within_absent: tuple[float, float] | None = None
+
+    @property
+    def uncertain(self) -> bool:
+        """Has either chance an interval?"""
+        return self.within_present is not None or self.within_absent is not None
+
+    @property
+    def ends_present(self) -> tuple[float, float]:
+        """Interval of `when_present`; both ends the value itself where there is none."""
+        return self.within_present or (self.when_present, self.when_present)
+
+    @property
+    def ends_absent(self) -> tuple[float, float]:
+        """Interval of `when_absent`."""
+        return self.within_absent or (self.when_absent, self.when_absent)
 
     @property
     def table(self) -> Numbers:

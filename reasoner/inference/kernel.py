@@ -6,7 +6,8 @@ approximate; it is never silently so, and it never hangs.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from math import inf, log2
 
 import numpy as np
@@ -17,9 +18,9 @@ from reasoner.inference.freeze import freeze
 from reasoner.inference.network import Network, Numbers
 from reasoner.inference.order import Plan, plan
 from reasoner.inference.rows import Frozen, Rows, Variation, build
-from reasoner.inference.sweep import sweep
+from reasoner.inference.sweep import evidence_log, sweep
 
-__all__ = ["LIMITS", "Batch", "Limits", "Posterior", "peak_bits", "posterior", "posteriors"]
+__all__ = ["LIMITS", "Batch", "Limits", "Posterior", "log_with", "peak_bits", "posterior", "posteriors"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +58,7 @@ class Posterior:
     log_evidence: float
     impossible: bool = False
     frozen: tuple[str, ...] = ()
+    peak_bits: float = 0.0  # of the sweep that found it
 
     @property
     def approximate(self) -> bool:
@@ -91,8 +93,9 @@ def posterior(network: Network, evidence: Evidence, *, limits: Limits = LIMITS) 
     """
     batch = posteriors(network, evidence, limits=limits)
     return Posterior(
-        batch.chance[0], float(batch.log_evidence[0]), bool(batch.impossible[0]), batch.frozen
-    )
+        batch.chance[0], float(batch.log_evidence[0]), bool(batch.impossible[0]), batch.frozen,
+        batch.peak_bits,
+    )  # fmt: skip
 
 
 def posteriors(
@@ -103,17 +106,7 @@ def posteriors(
     Raises ValueError for weights that do not fit their finding.
     """
     vary = vary if vary is not None else Variation()
-    rows = build(network, evidence, vary)
-    order = plan_for(rows)
-    frozen: dict[str, Frozen] = {}
-    if order.peak_bits > limits.affordable(vary.rows):
-        whole = Limits(row_bits=inf, work_bits=inf)
-        frozen = freeze(
-            network, evidence, limits.affordable(vary.rows), rows,
-            solve=lambda rest: posterior(network, rest, limits=whole).chance,
-        )
-        rows = build(network, evidence, vary, frozen)
-        order = plan_for(rows)
+    rows, order, frozen = _affordable(network, evidence, vary, limits)
     chance, log = _run(rows, order)
     impossible = np.isneginf(log)
     if impossible.any():
@@ -122,6 +115,54 @@ def posteriors(
     return Batch(
         np.clip(chance.T, 0.0, 1.0), log, impossible, tuple(frozen), order.peak_bits
     )
+
+
+def log_with(
+    network: Network,
+    evidence: Evidence,
+    vary: Variation,
+    keeps: Sequence[Mapping[int, Numbers]],
+    *,
+    limits: Limits = LIMITS,
+) -> Numbers:
+    """log P(evidence and something more absent), (m, rows), for m such things in turn, from one set of rows.
+
+    keeps[k]: place of a cause -> factor (rows,) on "cause present": 1 - c of what is absent.
+    """
+    rows, order, _ = _affordable(network, evidence, vary, limits)
+    found = np.empty((len(keeps), rows.count))
+    for k, keep in enumerate(keeps):
+        off, on, log = _wide(rows.off, rows.count), _wide(rows.on, rows.count), rows.log.copy()
+        for cause, factor in keep.items():
+            lit = on[cause] * factor
+            total = off[cause] + lit
+            with np.errstate(divide="ignore"):
+                log += np.log(total)
+            total = np.where(total > 0, total, 1.0)
+            off[cause], on[cause] = off[cause] / total, lit / total
+        found[k] = _logs(replace(rows, off=off, on=on, log=log), order)
+    return found
+
+
+def _wide(array: Numbers, rows: int) -> Numbers:
+    return np.array(np.broadcast_to(array, (array.shape[0], rows)))
+
+
+def _affordable(
+    network: Network, evidence: Evidence, vary: Variation, limits: Limits
+) -> tuple[Rows, Plan, dict[str, Frozen]]:
+    """Rows and order, with findings frozen where it would cost too much."""
+    rows = build(network, evidence, vary)
+    order = plan_for(rows)
+    if order.peak_bits <= limits.affordable(vary.rows):
+        return rows, order, {}
+    whole = Limits(row_bits=inf, work_bits=inf)
+    frozen = freeze(
+        network, evidence, limits.affordable(vary.rows), rows,
+        solve=lambda rest: posterior(network, rest, limits=whole).chance,
+    )
+    rows = build(network, evidence, vary, frozen)
+    return rows, plan_for(rows), frozen
 
 
 def peak_bits(network: Network, evidence: Evidence) -> float:
@@ -140,11 +181,21 @@ def plan_for(rows: Rows) -> Plan:
 
 def _run(rows: Rows, order: Plan) -> tuple[Numbers, Numbers]:
     """Sweep in chunks of rows: chance (n, rows), log (rows,)."""
+    parts = [sweep(part, order) for part in _chunks(rows, order)]
+    if len(parts) == 1:
+        return parts[0].chance, parts[0].log
+    return np.concatenate([p.chance for p in parts], axis=1), np.concatenate([p.log for p in parts])
+
+
+def _logs(rows: Rows, order: Plan) -> Numbers:
+    """log P(evidence) in chunks of rows, (rows,)."""
+    return np.concatenate([evidence_log(part, order) for part in _chunks(rows, order)])
+
+
+def _chunks(rows: Rows, order: Plan) -> list[Rows]:
     fits = max(_CHUNK_STATES / 2**order.peak_bits, _CHUNK_ROWS)
     width = int(min(fits, _KEPT_STATES / max(order.total_size, 1)))
     width = max(1, min(width, rows.count))
     if width == rows.count:
-        done = sweep(rows, order)
-        return done.chance, done.log
-    parts = [sweep(rows.part(k, min(k + width, rows.count)), order) for k in range(0, rows.count, width)]
-    return np.concatenate([p.chance for p in parts], axis=1), np.concatenate([p.log for p in parts])
+        return [rows]
+    return [rows.part(k, min(k + width, rows.count)) for k in range(0, rows.count, width)]

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from reasoner.graph.knowledge import Knowledge
 from reasoner.graph.records import Figure, Hypothesis, Place
 from reasoner.inference.accuracy import BASE_RATE_LIMITS, Span, leak_from_specificity, shrink_factor
+from reasoner.inference.judged import interval_of
 from reasoner.inference.strengths import Notes, Strength, healthy_leak
 
 __all__ = ["base_rate", "leak_of", "stated_rate"]
@@ -30,7 +31,7 @@ def leak_of(knowledge: Knowledge, node: str, links: Sequence[Strength], notes: N
     if stated is None:
         notes.add("N-LEAK-MISSING", place, (), f"{node}: no leak is stated", "leak: {word: rarely, basis: practice}")
         return (Span.of(floor),)
-    value = Span.of(knowledge.number(stated), knowledge.interval(stated))
+    value = Span.of(knowledge.number(stated), interval_of(knowledge, stated))
     if value.value < floor - 1e-12:
         message = f"{node}: leak {value.value:g} raised to {floor:g}"
         notes.add("N-LEAK-RAISED", place, ("leak",), message, info=True)
@@ -101,7 +102,7 @@ def base_rate(knowledge: Knowledge, hypothesis: Hypothesis, setting: str) -> tup
     if figure is None:  # the graph's own checks report it
         return BASE_RATE_LIMITS[0], None
     low, high = BASE_RATE_LIMITS
-    return min(max(knowledge.number(figure), low), high), knowledge.interval(figure)
+    return min(max(knowledge.number(figure), low), high), interval_of(knowledge, figure)
 
 
 def stated_rate(knowledge: Knowledge, hypothesis: str, setting: str) -> float:

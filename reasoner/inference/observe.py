@@ -52,7 +52,8 @@ def weights(
     for finding, seen in observed.items():
         node, says = compiled.node(finding), pair(seen)
         if node is not None and says is not None and finding not in numbers:
-            readings.append(Reading(finding, node, _weights(compiled, finding, node, says)))
+            member = compiled.members.get(finding)
+            readings.append(Reading(finding, node, _weights(compiled, finding, node, says), member, says))
     for finding, (value, se) in numbers.items():
         node, scale = compiled.node(finding), compiled.scales.get(finding)
         if node == finding and scale is not None:

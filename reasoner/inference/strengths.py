@@ -7,10 +7,11 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 from reasoner.graph.knowledge import Knowledge
-from reasoner.graph.records import Finding, Group, GroupMember, Hypothesis, Link, Place
+from reasoner.graph.records import Figure, Finding, Group, GroupMember, Hypothesis, Link, Place
 from reasoner.inference.accuracy import Span, chance_from_accuracy, not_certain, sens_spec_from_ratios
 from reasoner.inference.graded import exceedance, reach_alone, study_error
 from reasoner.inference.groups import Member, latent_accuracy, member_chances, shrunk_by_agreement
+from reasoner.inference.judged import interval_of, judged
 from reasoner.problems import Problem
 
 __all__ = ["Notes", "Strength", "group_members", "healthy_leak", "strengths"]
@@ -91,7 +92,7 @@ def _plain(
     """One chance c: stated, or from an accuracy."""
     spec: Span | None = None
     if link.chance is not None:
-        chance = _stated(knowledge, h, path, link.chance, link.range, notes)
+        chance = _stated(knowledge, h, path, link.chance, link.range, link.basis, notes)
     else:
         worked = _from_accuracy(knowledge, h, path, link, notes)
         if worked is None:
@@ -110,11 +111,12 @@ def _stated(
     path: tuple[str | int, ...],
     stated: str | float,
     interval: tuple[float, float] | None,
+    basis: str,
     notes: Notes,
 ) -> Span:
     value = knowledge.chance(stated)
-    if interval is None and isinstance(stated, str):
-        interval = knowledge.words[stated][1]
+    if interval is None:
+        interval = knowledge.words[stated][1] if isinstance(stated, str) else judged(knowledge, value, basis)
     return Span.of(_certain(knowledge, h.place, path, value, notes), interval)
 
 
@@ -178,7 +180,7 @@ def _graded(
     cuts = len(measured.cuts)
     name = f"{h.id} and {finding.id}"
     if link.levels:
-        spans = [_stated(knowledge, h, path, level, None, notes) for level in link.levels]
+        spans = [_stated(knowledge, h, path, level, None, link.basis, notes) for level in link.levels]
         spans = (spans + [Span.of(0.0)] * cuts)[:cuts]  # the graph's own checks refuse a wrong number
     elif link.mean is not None and link.sd is not None:
         spans = _from_spread(knowledge, link.mean, link.sd, finding)
@@ -278,21 +280,40 @@ def group_members(knowledge: Knowledge) -> dict[str, Member]:
         latent = latent_accuracy(tests) if tests else (1.0, 1.0)
         for member in group.members:
             a, b = _member(knowledge, member, latent)
-            made[member.finding] = Member(member.finding, group.id, a, b)
+            exact = _accuracy(member, knowledge.policy.zero_or_one) is not None
+            made[member.finding] = Member(
+                member.finding, group.id, a.value, b.value,
+                None if exact or a.low == a.high else (a.low, a.high),
+                None if exact or b.low == b.high else (b.low, b.high),
+            )  # fmt: skip
     return made
 
 
-def _member(knowledge: Knowledge, member: GroupMember, latent: tuple[float, float]) -> tuple[float, float]:
+def _member(knowledge: Knowledge, member: GroupMember, latent: tuple[float, float]) -> tuple[Span, Span]:
     """(a, b); one half each for a reading that says nothing, which the graph's own checks refuse."""
     policy = knowledge.policy
     pair = _accuracy(member, policy.zero_or_one)
     if pair is not None:
-        return member_chances(*pair, latent) if sum(pair) > 1 else (0.5, 0.5)
+        a, b = member_chances(*pair, latent) if sum(pair) > 1 else (0.5, 0.5)
+        return Span.of(a), Span.of(b)
     finding = knowledge.findings.get(member.finding)
     floor = policy.leak_floor.get(finding.kind if finding is not None else "tested", 0.02)
-    a = not_certain(knowledge.number(member.when_present), policy.zero_or_one) if member.when_present else 0.5
-    b = max(knowledge.number(member.when_absent), floor) if member.when_absent else floor
-    if member.agreement is not None and member.agreement.value is not None:
-        interval = member.agreement.range
-        a, b = shrunk_by_agreement(a, b, min(interval[0] if interval is not None else member.agreement.value, 1.0))
-    return a, b
+    here, none = _chance_of(knowledge, member.when_present, 0.5), _chance_of(knowledge, member.when_absent, floor)
+    none = none.at_least(floor)
+    if member.agreement is None or member.agreement.value is None:
+        return here, none
+    interval = member.agreement.range
+    kappa = min(interval[0] if interval is not None else member.agreement.value, 1.0)
+    ends = [
+        shrunk_by_agreement(a, b, kappa)[0]
+        for a, b in ((here.value, none.value), (here.low, none.low), (here.high, none.high))
+    ]
+    return Span.of(ends[0], (ends[1], ends[2])), none
+
+
+def _chance_of(knowledge: Knowledge, figure: Figure | None, otherwise: float) -> Span:
+    """A member's chance with its interval, never 0 or 1; `otherwise` where it is not stated."""
+    if figure is None:
+        return Span.of(otherwise)
+    value = not_certain(knowledge.number(figure), knowledge.policy.zero_or_one)
+    return Span.of(value, interval_of(knowledge, figure))

@@ -22,7 +22,7 @@ from reasoner.inference.network import Numbers
 from reasoner.inference.order import Fold, Plan, Step
 from reasoner.inference.rows import Digit, Rows
 
-__all__ = ["Swept", "fire", "sweep", "unfire"]
+__all__ = ["Swept", "evidence_log", "fire", "sweep", "unfire"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,6 +49,19 @@ def sweep(rows: Rows, plan: Plan) -> Swept:
     for fold, was in zip(reversed(plan.folds), reversed(folded), strict=True):
         _unfold(work, fold, was, messages, chance)
     return Swept(chance, work.log)
+
+
+def evidence_log(rows: Rows, plan: Plan) -> Numbers:
+    """log P(evidence) of every row, (R,), without the way back: about half the work of `sweep`."""
+    work = _Work(
+        rows.digits, list(rows.off), list(rows.on), [d.start for d in rows.digits], rows.log.copy(), rows.count
+    )
+    for fold in plan.folds:
+        _fold(work, fold)
+    _forward(work, plan, keep=False)
+    for digit in plan.alone:
+        _alone(work, digit)
+    return work.log
 
 
 @dataclass(eq=False)
@@ -175,7 +188,8 @@ class _Kept:
     scale: Numbers | None
 
 
-def _forward(work: _Work, plan: Plan) -> list[_Kept]:
+def _forward(work: _Work, plan: Plan, *, keep: bool = True) -> list[_Kept]:
+    """The sweep; `keep`: what the way back needs is returned."""
     state = np.ones((1, work.count))
     kept = []
     for step in plan.steps:
@@ -196,7 +210,8 @@ def _forward(work: _Work, plan: Plan) -> list[_Kept]:
             work.log += _log(scale)
             scale[scale == 0] = 1.0
             state /= scale
-        kept.append(_Kept(opening, before, scale))
+        if keep:
+            kept.append(_Kept(opening, before, scale))
     return kept
 
 

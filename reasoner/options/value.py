@@ -24,7 +24,10 @@ from reasoner.graph.knowledge import Knowledge
 from reasoner.graph.records import Effect, Measure
 from reasoner.measures.error import within_visit_sem
 
-__all__ = ["Response", "Worth", "response", "waiting", "worth"]
+__all__ = [
+    "Response", "Worth", "beyond_drift", "chance_if_hold", "chance_if_touch", "response", "true_spread", "waiting",
+    "worth",
+]  # fmt: skip
 
 _PHI = NormalDist().cdf
 _ONE_SIDED_95 = 1.645
@@ -64,10 +67,10 @@ def response(effect: Effect, knowledge: Knowledge, targets: int) -> Response | N
     """
     policy = knowledge.policy
     measure = knowledge.measures[effect.sign]
-    p1, share_hold = _if_hold(effect, measure, knowledge)
+    p1, share_hold = chance_if_hold(effect, measure, knowledge)
     if p1 is None:
         return None
-    p0, share_touch = _if_touch(effect, measure, knowledge)
+    p0, share_touch = chance_if_touch(effect, measure, knowledge)
     p0 = max(p0, policy.least_p0)
     leak = policy.contact_leak
     contact = min(0.95, max(0.0, (p0 - leak) / ((1 - leak) * policy.contact_base_rate)))
@@ -89,34 +92,45 @@ def waiting(measure: Measure, knowledge: Knowledge) -> float | None:
     """Chance that repeating the measure alone shows a worthwhile change: the line every option has to beat."""
     if measure.drift is None:
         return None
-    above, share = _above(measure.drift.mean, measure.drift.sd, measure, knowledge)
+    above, share = beyond_drift(measure.drift.mean, measure.drift.sd, measure, _worthwhile(measure, knowledge))
     return above * share
 
 
-def _if_hold(effect: Effect, measure: Measure, knowledge: Knowledge) -> tuple[float | None, float]:
+def chance_if_hold(effect: Effect, measure: Measure, knowledge: Knowledge) -> tuple[float | None, float]:
+    """(p1, share of those changes that is also worthwhile); p1 None where nothing is stated."""
     if effect.gain is not None and effect.sd is not None and measure.drift is not None:
-        sem = within_visit_sem(measure)
-        tau = sqrt(max(effect.sd**2 - 2 * sem**2, (effect.gain / 4) ** 2))
-        return _above(effect.gain, tau, measure, knowledge)
+        return beyond_drift(effect.gain, true_spread(effect, measure), measure, _worthwhile(measure, knowledge))
     if effect.p1 is not None:
         return knowledge.chance(effect.p1), 1.0
     return None, 1.0
 
 
-def _if_touch(effect: Effect, measure: Measure, knowledge: Knowledge) -> tuple[float, float]:
+def chance_if_touch(effect: Effect, measure: Measure, knowledge: Knowledge) -> tuple[float, float]:
+    """(p0, share of those changes that is also worthwhile)."""
     if effect.sham is not None and effect.sham_sd is not None and measure.drift is not None:
-        return _above(effect.sham, effect.sham_sd, measure, knowledge)
+        return beyond_drift(effect.sham, effect.sham_sd, measure, _worthwhile(measure, knowledge))
     if effect.p0 is not None:
         return knowledge.chance(effect.p0), 1.0
     return knowledge.policy.default_p0, 1.0
 
 
-def _above(mean: float, sd: float, measure: Measure, knowledge: Knowledge) -> tuple[float, float]:
+def true_spread(effect: Effect, measure: Measure) -> float:
+    """Spread of true changes: a trial's SD with the error of both occasions taken out."""
+    assert effect.gain is not None
+    assert effect.sd is not None
+    sem = within_visit_sem(measure)
+    return sqrt(max(effect.sd**2 - 2 * sem**2, (effect.gain / 4) ** 2))
+
+
+def _worthwhile(measure: Measure, knowledge: Knowledge) -> float | None:
+    return None if measure.worthwhile is None else knowledge.number(measure.worthwhile)
+
+
+def beyond_drift(mean: float, sd: float, measure: Measure, worthwhile: float | None) -> tuple[float, float]:
     """(chance above drift, share of those that is also worthwhile)."""
     assert measure.drift is not None
     limit = measure.drift.mean + _ONE_SIDED_95 * measure.drift.sd
-    worthwhile = knowledge.number(measure.worthwhile) if measure.worthwhile is not None else limit
     sd = max(sd, 1e-9)
     above = 1 - _PHI((limit - mean) / sd)
-    big = 1 - _PHI((max(limit, worthwhile) - mean) / sd)
+    big = 1 - _PHI((max(limit, limit if worthwhile is None else worthwhile) - mean) / sd)
     return above, (big / above if above > 0 else 0.0)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from reasoner.inference.draws import Intervals, _triangular, draws
+from reasoner.inference.draws import Intervals, draws, triangular
 from reasoner.inference.evidence import Evidence
 from reasoner.inference.kernel import posterior
 from reasoner.inference.network import Network
@@ -19,14 +19,14 @@ SEEN = Evidence.of({"f": (0, 1), "g": (0.2, 0.9, 1.4)})
 
 def test_no_intervals_is_the_same_answer_every_time() -> None:
     """Every draw is the posterior itself."""
-    batch = draws(NETWORK, Intervals.none(NETWORK), SEEN, np.random.default_rng(1), 7)
+    batch = draws(NETWORK, Intervals.none(NETWORK), SEEN, 1, 7)
     assert batch.chance == pytest.approx(np.tile(posterior(NETWORK, SEEN).chance, (7, 1)), abs=1e-14)
 
 
 def test_only_what_is_uncertain_moves() -> None:
     """With only a base rate uncertain, its draws are its posterior with no evidence, and stay inside."""
     intervals = Intervals.none(NETWORK).with_prior(np.array([[0.1, 0.6], [0.2, 0.2]]))
-    batch = draws(NETWORK, intervals, Evidence(), np.random.default_rng(1), 4000)
+    batch = draws(NETWORK, intervals, Evidence(), 1, 4000)
     assert batch.chance[:, 1] == pytest.approx(0.2)
     drawn = batch.chance[:, 0]
     assert drawn.min() >= 0.1
@@ -43,11 +43,11 @@ def test_the_same_seed_gives_the_same_draws() -> None:
         tuple(np.stack([r * 0.5, np.minimum(r * 1.2, 1)], axis=-1) for r in NETWORK.reach),
         tuple(np.stack([k * 0.5, k * 2], axis=-1) for k in NETWORK.leak),
     )
-    first, second = (draws(NETWORK, wide, SEEN, np.random.default_rng(9), 50).chance for _ in range(2))
+    first, second = (draws(NETWORK, wide, SEEN, 9, 50).chance for _ in range(2))
     assert np.array_equal(first, second)
     assert first.std(axis=0).min() > 0.01
     more = NETWORK.with_link("response", {"a": 0.4}, 0.05)  # a finding that has no intervals
-    assert draws(more, wide, Evidence.of({"response": (0, 1)}), np.random.default_rng(9), 5).chance.shape == (5, 2)
+    assert draws(more, wide, Evidence.of({"response": (0, 1)}), 9, 5).chance.shape == (5, 2)
     left = wide.without(NETWORK, {"f"})
     assert len(left.reach) == 1
     assert left.reach[0] is wide.reach[1]
@@ -66,7 +66,7 @@ def test_what_is_drawn_is_still_a_network(monkeypatch: pytest.MonkeyPatch) -> No
         (np.array([[[0.1, 0.9]], [[0.2, 0.8]]]), np.array([[[0.3, 0.9], [0.1, 0.8]], [[0.2, 0.9], [0.0, 0.8]]])),
         (np.array([[0.05, 0.3]]), np.array([[0.02, 0.4], [0.01, 0.3]])),
     )
-    draws(NETWORK, overlapping, SEEN, np.random.default_rng(4), 300)
+    draws(NETWORK, overlapping, SEEN, 4, 300)
     reach, leak = drawn[0].reach["g"], drawn[0].leak["g"]
     assert reach.shape == (2, 2, 300)
     assert np.all(reach[:, 0] >= reach[:, 1])
@@ -78,5 +78,5 @@ def test_levels_drawn_together_keep_their_order() -> None:
     """One draw for all levels of a link never makes a severe level likelier than a mild one."""
     ends = np.array([[0.5, 0.9], [0.2, 0.8], [0.05, 0.8]])
     level = np.tile(np.random.default_rng(3).random(500), (3, 1))
-    drawn = _triangular(ends, np.array([0.7, 0.6, 0.6]), level)
+    drawn = triangular(ends, np.array([0.7, 0.6, 0.6]), level)
     assert np.all(np.diff(drawn, axis=0) <= 1e-12)
