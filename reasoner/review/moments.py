@@ -8,29 +8,14 @@ from datetime import datetime
 from itertools import pairwise
 
 from reasoner.advice.beliefs import beliefs
-from reasoner.case import events as ev
 from reasoner.case.state import CaseState
 from reasoner.facts.facts import Facts
 from reasoner.graph.knowledge import Knowledge
 from reasoner.review.reading import Reading
 from reasoner.safety.screens import Screening
 
-__all__ = ["MOST_MOMENTS", "Moment", "Move", "chances", "moments", "moves", "turning_points"]
+__all__ = ["Moment", "Move", "chances", "moments", "moves", "turning_points"]
 
-MOST_MOMENTS = 48  # beyond it they are spread evenly over the trail, and the reader is told
-_EVIDENCE = (
-    ev.Answered,
-    ev.BundleAnswered,
-    ev.AnswerWithdrawn,
-    ev.Measured,
-    ev.ContextStated,
-    ev.AnchorStated,
-    ev.ImmobilisedStated,
-    ev.SurgeryStated,
-    ev.Undone,
-    ev.AssessmentOpened,
-    ev.VisitOpened,
-)
 _MOVED = 0.03  # chance: below it an answer is not said to have moved anything
 _RANKED = ("restriction", "condition", "serious")
 
@@ -68,22 +53,13 @@ def chances(knowledge: Knowledge, state: CaseState, now: datetime) -> dict[str, 
     return {h: believed.chance(h) for h in knowledge.hypotheses}
 
 
-def moments(reading: Reading, most: int = MOST_MOMENTS) -> tuple[Moment, ...]:
-    """Beliefs after the events that can change them; at most `most` of them, evenly spread, the last always."""
-    wanted = set(_chosen([r.seq for r in reading.recorded if isinstance(r.event, _EVIDENCE)], most))
+def moments(reading: Reading) -> tuple[Moment, ...]:
+    """Beliefs after the events that can change them; in a long trail at some of them, the last always."""
     found: list[Moment] = []
-    for one, state in reading.states():
-        if one.seq in wanted:
-            before = found[-1].seq if found else 0
-            found.append(Moment(one.seq, one.at, chances(reading.knowledge, state, one.at), before))
+    for one, state in reading.weighed:
+        before = found[-1].seq if found else 0
+        found.append(Moment(one.seq, one.at, chances(reading.knowledge, state, one.at), before))
     return tuple(found)
-
-
-def _chosen(seqs: Sequence[int], most: int) -> Sequence[int]:
-    if len(seqs) <= most:
-        return seqs
-    step = (len(seqs) - 1) / (most - 1)
-    return sorted({seqs[round(n * step)] for n in range(most)})
 
 
 def moves(found: Sequence[Moment], knowledge: Knowledge) -> Iterator[Move]:

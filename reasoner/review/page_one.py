@@ -15,6 +15,7 @@ from reasoner.review.reading import Reading
 
 __all__ = ["PageOne", "not_asked", "page_one"]
 
+MOST_TELLING = 8  # questions looked at when the examination began
 _PAUSE = 20.0  # minutes between two lines beyond which nobody was at the desk
 
 
@@ -30,7 +31,7 @@ class PageOne:
     idea: Idea | None
     turning: tuple[Move, ...]
     not_asked: tuple[Question, ...]
-    asked_of_them: int  # of those that would have told most when the decision fell, how many were asked after all
+    asked_of: tuple[int, int]  # of those that would have told most when the examination began: asked, of how many
     moments: tuple[Moment, ...]
     treated: int
     retested: int
@@ -57,7 +58,7 @@ def page_one(reading: Reading) -> PageOne:
         idea=first_idea(reading, found),
         turning=turning_points(found, reading.knowledge),
         not_asked=missing,
-        asked_of_them=asked,
+        asked_of=asked,
         moments=found,
         treated=len(loops),
         retested=sum(p.retested for p in loops),
@@ -65,14 +66,28 @@ def page_one(reading: Reading) -> PageOne:
     )
 
 
-def not_asked(reading: Reading, most: int = 4) -> tuple[tuple[Question, ...], int]:
-    """What would have told most when the first decision fell and was not asked in that visit; and how many were."""
+def not_asked(reading: Reading, most: int = 4) -> tuple[tuple[Question, ...], tuple[int, int]]:
+    """What would have told most when the first decision fell and was not asked in that visit.
+
+    And, of the questions that would have told most when the examination began, how many were asked, of how many.
+    """
     seq, state = _decision(reading)
-    best = reading.advice_at(seq).questions[: most * 2]
+    best = reading.advice_at(seq).questions
     told = {a.finding for a in reading.state.answers if a.visit == state.visit}
     told |= {m.measure for m in reading.state.measurements if m.visit == state.visit}
     missing = tuple(q for q in best if q.id not in told)
-    return missing[:most], len(best) - len(missing)
+    start = _examination_begins(reading, seq)
+    ranked = reading.advice_at(start).questions[:MOST_TELLING]
+    return missing[:most], (sum(q.id in told for q in ranked), len(ranked))
+
+
+def _examination_begins(reading: Reading, decided: int) -> int:
+    """The line before the first answer that is not one of the stop-now questions; at the latest the decision."""
+    always = {f for b in reading.knowledge.region.always_ask for f in b.findings}
+    for one in reading.recorded:
+        if isinstance(one.event, ev.Answered) and one.event.finding not in always:
+            return min(max(one.seq - 1, 1), decided)
+    return decided
 
 
 def _decision(reading: Reading) -> tuple[int, CaseState]:

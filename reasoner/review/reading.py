@@ -10,8 +10,9 @@ from pathlib import Path
 
 from reasoner.advice.advise import advise
 from reasoner.advice.records import Advice
+from reasoner.case import events as ev
 from reasoner.case.apply import apply
-from reasoner.case.events import Judged, Noted, Recorded, Retested, Treated, VisitClosed, VisitOpened
+from reasoner.case.events import Recorded
 from reasoner.case.state import CaseState
 from reasoner.consult.sitting import recorded_of
 from reasoner.facts.facts import Facts
@@ -19,22 +20,30 @@ from reasoner.graph.knowledge import Knowledge
 from reasoner.problems import InputRefused, Problem
 from reasoner.safety.screens import Screening
 from reasoner.trail.line import Entry
-from reasoner.trail.read import read
-from reasoner.trail.verify import anchor_of, verify
+from reasoner.trail.verify import anchor_of, examine
 
-__all__ = ["Reading", "verified"]
+__all__ = ["EVIDENCE", "MOST_MOMENTS", "Reading", "verified"]
+
+MOST_MOMENTS = 48  # beyond it they are spread evenly over the trail, and the reader is told
+_LONG, _FEW = 800, 12  # of a trail of so many lines fewer are worked out: each looks back over all of it
+EVIDENCE = (
+    ev.Answered, ev.BundleAnswered, ev.AnswerWithdrawn, ev.Measured, ev.ContextStated, ev.AnchorStated,
+    ev.ImmobilisedStated, ev.SurgeryStated, ev.Undone, ev.AssessmentOpened, ev.VisitOpened,
+)  # fmt: skip
+"""Events that can change a belief."""
 
 
-_TURNS = (VisitOpened, VisitClosed, Treated, Retested, Noted, Judged)
+_TURNS = (ev.VisitOpened, ev.VisitClosed, ev.Treated, ev.Retested, ev.Noted, ev.Judged)
 
 
 def verified(path: Path, home: Path) -> tuple[Entry, ...]:
     """The lines of a trail, if they are what was recorded. InputRefused with each bad line, or the missing end."""
-    bad = [p for p in verify(path, anchor_of(home, path)) if p.level == "error"]
+    entries, problems = examine(path, anchor_of(home, path))
+    bad = [p for p in problems if p.level == "error"]
     if bad:
         hint = "compare it with a copy; reasoner trail verify"
         raise InputRefused([*bad, Problem("", "not as recorded, so it is not reviewed", hint, str(path))])
-    return tuple(read(path)[0])
+    return tuple(entries)
 
 
 @dataclass(frozen=True)
@@ -88,7 +97,26 @@ class Reading:
     def turns(self) -> tuple[tuple[Recorded, CaseState], ...]:
         """The acts, ends and words of the trail with the case after each, and the last line; folded once."""
         last = self.recorded[-1]
-        return tuple((r, state) for r, state in self.states() if isinstance(r.event, _TURNS) or r is last)
+        return tuple(pair for pair in self._kept if isinstance(pair[0].event, _TURNS) or pair[0] is last)
+
+    @cached_property
+    def weighed(self) -> tuple[tuple[Recorded, CaseState], ...]:
+        """The moments at which beliefs are worked out, with the case then."""
+        chosen = self._weighed_lines
+        return tuple(pair for pair in self._kept if pair[0].seq in chosen)
+
+    @cached_property
+    def _weighed_lines(self) -> frozenset[int]:
+        most = MOST_MOMENTS if len(self.recorded) <= _LONG else _FEW
+        return frozenset(_spread([r.seq for r in self.recorded if isinstance(r.event, EVIDENCE)], most))
+
+    @cached_property
+    def _kept(self) -> tuple[tuple[Recorded, CaseState], ...]:
+        """What the other two are picked from: the trail is folded once."""
+        last, chosen = self.recorded[-1], self._weighed_lines
+        return tuple(
+            (r, state) for r, state in self.states() if isinstance(r.event, _TURNS) or r.seq in chosen or r is last
+        )
 
     def state_at(self, seq: int) -> CaseState:
         """The case after line `seq`. InputRefused where there is none."""
@@ -113,3 +141,11 @@ class Reading:
     def screening(self, state: CaseState, now: datetime) -> Screening:
         """The danger screens of a state."""
         return Screening(Facts(self.knowledge, state, now))
+
+
+def _spread(seqs: Sequence[int], most: int) -> Sequence[int]:
+    """At most `most` of them, evenly, the last always."""
+    if len(seqs) <= most:
+        return seqs
+    step = (len(seqs) - 1) / (most - 1)
+    return sorted({seqs[round(n * step)] for n in range(most)})

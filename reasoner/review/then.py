@@ -5,6 +5,7 @@ from __future__ import annotations
 import tempfile
 from pathlib import Path
 
+from reasoner.graph.cache import keep, kept
 from reasoner.graph.knowledge import Knowledge
 from reasoner.graph.load import load
 from reasoner.graph.overlay.entries import ClinicCopy
@@ -28,6 +29,10 @@ def knowledge_then(home: Path, digest: str, region: str, day: str, now: Knowledg
     files = stored(home, digest)
     if files is None:
         return None
+    cache = home / "cache" / f"then-{digest.rpartition(':')[2][:16]}.json"
+    known = kept(cache, digest, files) if cache.is_file() else None
+    if known is not None:
+        return known
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place)
         for name, data in files.items():
@@ -37,8 +42,12 @@ def knowledge_then(home: Path, digest: str, region: str, day: str, now: Knowledg
         clinic = {n.removeprefix(_CLINIC): d for n, d in files.items() if n.startswith(_CLINIC) and n != _HELD}
         held = frozenset(files[_HELD].decode().splitlines()) if _HELD in files else frozenset()
         copy = ClinicCopy(clinic, day, held) if clinic else None
-        knowledge, _ = load(folder, region, None, copy)
-    return knowledge if knowledge is not None and knowledge.digest == digest else None
+        knowledge, problems = load(folder, region, None, copy)
+    if knowledge is None or knowledge.digest != digest:
+        return None
+    if not problems and cache.parent.is_dir():
+        keep(cache, knowledge)  # the next reading of a trail of that day is quick
+    return knowledge
 
 
 def needed_then(home: Path, digest: str, region: str, day: str, now: Knowledge | None = None) -> Knowledge:

@@ -16,7 +16,7 @@ from reasoner.trail.paths import case_files, text_folder
 from reasoner.trail.read import Scan, across, scan
 from reasoner.trail.store import other_case
 
-__all__ = ["anchor_of", "verify", "verify_all"]
+__all__ = ["anchor_of", "examine", "verify", "verify_all"]
 
 _TEXT = re.compile(r"([0-9]{6,})\.json", re.ASCII)
 
@@ -27,6 +27,11 @@ def verify(path: Path, anchor: Path | None) -> list[Problem]:
     Level `info` is what a killed program, a clock set back or a copy without its anchor leaves. InputRefused if the
     file cannot be read at all.
     """
+    return examine(path, anchor)[1]
+
+
+def examine(path: Path, anchor: Path | None) -> tuple[list[Entry], list[Problem]]:
+    """The lines that can be read, and everything `verify` finds wrong, in one reading."""
     problems: list[Problem] = []
     known: Anchor | None = None
     usable = anchor is not None
@@ -47,7 +52,7 @@ def verify(path: Path, anchor: Path | None) -> list[Problem]:
     else:
         problems += compare(path, known, result.entries) if usable else []
         problems += other_case(path, path.stem, result.entries)
-    return sorted(problems, key=lambda p: (p.file != str(path), p.line))
+    return result.entries, sorted(problems, key=lambda p: (p.file != str(path), p.line))
 
 
 def verify_all(home: Path) -> dict[Path, list[Problem]]:

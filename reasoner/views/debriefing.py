@@ -6,7 +6,7 @@ from reasoner.graph.knowledge import Knowledge
 from reasoner.review.calibration import Row
 from reasoner.review.counted import Fault
 from reasoner.review.debrief import LEFT_TO_THE_MENTOR, Debrief
-from reasoner.views.page import Block, Heading, Page, Para, Rows
+from reasoner.views.page import Block, Gap, Heading, Page, Para, Rows
 
 __all__ = ["calibration_page", "debrief_page"]
 
@@ -32,9 +32,11 @@ def debrief_page(told: Debrief, knowledge: Knowledge) -> Page:
     blocks += [block for fault in told.faults for block in _fault(fault)] or [Para("nothing that is counted here")]
     blocks += _heard(told)
     missing = told.page.not_asked
-    of_them = f"{told.page.asked_of_them} of {told.page.asked_of_them + len(missing)} that would have told most"
-    blocks.append(Heading("What would have told most when you decided", f"asked: {of_them}"))
-    blocks.append(Rows(tuple((q.id.replace("_", " "), q.ask) for q in missing)) if missing else Para("all were asked"))
+    asked, best = told.page.asked_of
+    blocks.append(Heading("What would have told most"))
+    blocks.append(Para(f"when the examination began: {asked} of the {best} most telling were asked"))
+    blocks.append(Para("when you decided, not asked:" if missing else "when you decided: nothing that was left out"))
+    blocks.append(Rows(tuple((q.id.replace("_", " "), q.ask) for q in missing), indent=4) if missing else Gap())
     blocks.append(Heading("For the talk with your mentor"))
     blocks += [Para(question) for question in LEFT_TO_THE_MENTOR]
     if told.scenario.teaches:
