@@ -79,7 +79,8 @@ class Visit:
         """The same case opened again, as by a new process."""
         trail = Trail.open(self.home, self.sitting.state.case)
         given = {"by": "KM", "role": "physio", **who}
-        sitting, _ = Sitting.take_up(knowledge, trail, clock=self.clock, **given)
+        take_over = given["by"] != self.sitting.by
+        sitting, _ = Sitting.take_up(knowledge, trail, clock=self.clock, take_over=take_over, **given)
         return Visit(sitting, self.clock, self.home, [])
 
 

@@ -16,15 +16,21 @@ from reasoner.case.state import (
     BundleSaid,
     CaseState,
     Consent,
+    Ending,
+    ExamPlan,
+    Flare,
     Goal,
+    HandedOver,
     Immobilised,
     Irritability,
     Judgement,
     Loop,
     Measurement,
     Note,
+    OrderHeard,
     Resolution,
     Side,
+    Stall,
     Surgery,
     Visit,
     Withdrawn,
@@ -225,6 +231,42 @@ def _noted(state: CaseState, r: ev.Recorded, e: ev.Noted) -> CaseState:
 def _judged(state: CaseState, r: ev.Recorded, e: ev.Judged) -> CaseState:
     judgement = Judgement(e.ranked, e.confidence, e.words, r.at, state.visit, r.seq)
     return replace(state, judgements=(*state.judgements, judgement))
+
+
+@_on(ev.ExamPlanned)
+def _exam_planned(state: CaseState, r: ev.Recorded, e: ev.ExamPlanned) -> CaseState:
+    plan = ExamPlan(e.must, e.should, e.leave, e.extent, state.visit, r.seq)
+    return replace(state, exam_plans=(*state.exam_plans, plan))
+
+
+@_on(ev.FlareStated)
+def _flare_stated(state: CaseState, r: ev.Recorded, e: ev.FlareStated) -> CaseState:
+    return replace(state, flares=(*state.flares, Flare(e.hours, e.swelling, state.visit, r.seq)))
+
+
+@_on(ev.StallAnswered)
+def _stall_answered(state: CaseState, r: ev.Recorded, e: ev.StallAnswered) -> CaseState:
+    return replace(state, stalls=(*state.stalls, Stall(e.choice, e.words, r.at, state.visit, r.seq)))
+
+
+@_on(ev.OrderHeard)
+def _order_heard(state: CaseState, r: ev.Recorded, e: ev.OrderHeard) -> CaseState:
+    heard = OrderHeard(e.text, e.by, e.when, r.at, state.visit, r.seq)
+    return replace(state, orders_heard=(*state.orders_heard, heard))
+
+
+@_on(ev.HandedOver)
+def _handed_over(state: CaseState, r: ev.Recorded, e: ev.HandedOver) -> CaseState:
+    made = HandedOver(e.to, e.at, e.travel, e.told, e.phoned, r.at, state.visit, r.seq)
+    return replace(state, handovers=(*state.handovers, made))
+
+
+@_on(ev.EpisodeEnded)
+def _episode_ended(state: CaseState, r: ev.Recorded, e: ev.EpisodeEnded) -> CaseState:
+    return replace(
+        state,
+        ending=Ending(e.reason, e.outcome, e.self_management, e.return_signs, r.at, state.visit, r.seq),
+    )
 
 
 # ------------------------------------------------------------------------------------------------ acts

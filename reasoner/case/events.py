@@ -14,9 +14,10 @@ from typing import Any, Final, Literal
 
 __all__ = [
     "EVENT_TYPES", "FREE", "Advised", "AnchorStated", "AnswerWithdrawn", "Answered", "AssessmentOpened",
-    "BundleAnswered", "CaseOpened", "ClinicStated", "CompetenceRecorded", "ConsentRecorded", "ContextStated", "Event",
-    "Exported", "GoalSet", "ImmobilisedStated", "IrritabilityStated", "Judged", "Measured", "Noted",
-    "PatientSimulated", "Paused", "Recorded", "Resumed", "RetestExcused", "Retested", "ScreenResolved", "SignsChosen", "SurgeryStated",
+    "BundleAnswered", "CaseOpened", "ClinicStated", "CompetenceRecorded", "ConsentRecorded", "ContextStated",
+    "EpisodeEnded", "Event", "ExamPlanned", "Exported", "FlareStated", "GoalSet", "HandedOver", "ImmobilisedStated",
+    "IrritabilityStated", "Judged", "Measured", "Noted", "OrderHeard", "PatientSimulated", "Paused", "Recorded",
+    "Resumed", "RetestExcused", "Retested", "ScreenResolved", "SignsChosen", "StallAnswered", "SurgeryStated",
     "Treated", "Undone", "VisitClosed", "VisitOpened", "free_fields",
 ]
 
@@ -64,7 +65,9 @@ class Paused(Event):
 
 @dataclass(frozen=True, slots=True)
 class Resumed(Event):
-    """Taken up again, after a pause or after it stopped without one."""
+    """Taken up again, after a pause or after it stopped without one. `taken_from`: code of who had it open before."""
+
+    taken_from: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -261,6 +264,62 @@ class GoalSet(Event):
 
 
 @dataclass(frozen=True, slots=True)
+class ExamPlanned(Event):
+    """What has to be examined today, what should be, what is left, by id; how far it may go."""
+
+    must: tuple[str, ...]
+    should: tuple[str, ...] = ()
+    leave: tuple[str, ...] = ()
+    extent: Literal["active", "first_pain", "limit", "overpressure"] = "active"
+
+
+@dataclass(frozen=True, slots=True)
+class FlareStated(Event):
+    """How long it was worse after the last visit, in hours (0: not; None: not known), and swelling new since."""
+
+    hours: float | None = None
+    swelling: ValueName = "unknown"
+
+
+@dataclass(frozen=True, slots=True)
+class StallAnswered(Event):
+    """What no progress was answered with."""
+
+    choice: Literal["changed_hypothesis", "imaging_question", "second_opinion"]
+    words: str = field(metadata=FREE)
+
+
+@dataclass(frozen=True, slots=True)
+class OrderHeard(Event):
+    """A surgeon's order by word of mouth: what, from whom, when."""
+
+    text: str = field(metadata=FREE)
+    by: str = field(metadata=FREE)
+    when: str = field(metadata=FREE)
+
+
+@dataclass(frozen=True, slots=True)
+class HandedOver(Event):
+    """An emergency handed over: by phone first, who took it, when, how they travel, what they were told."""
+
+    to: str = field(metadata=FREE)
+    at: str = field(metadata=FREE)
+    travel: str = field(metadata=FREE)
+    told: str = field(metadata=FREE)
+    phoned: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class EpisodeEnded(Event):
+    """The end of care here: why, outcome against the patient's goals, what they do themselves, when to come back."""
+
+    reason: Literal["goals_met", "partly_met", "no_progress", "their_choice", "sent_on", "stopped_coming", "other"]
+    outcome: str = field(metadata=FREE)
+    self_management: str = field(metadata=FREE)
+    return_signs: str = field(metadata=FREE)
+
+
+@dataclass(frozen=True, slots=True)
 class Noted(Event):
     """Free text under a heading: problem, conclusion, home, ..."""
 
@@ -327,6 +386,7 @@ class Retested(Event):
     loop: int
     verdict: Literal["beyond", "within", "worse", "range_only", "no_comparison"]
     unwanted: tuple[str, ...] = ()
+    rechecked: tuple[str, ...] = ()  # measures whose set-up was checked again after a jump
 
 
 @dataclass(frozen=True, slots=True)
@@ -361,6 +421,12 @@ EVENT_TYPES: Final[Mapping[str, type[Event]]] = {
     "competence_recorded": CompetenceRecorded,
     "signs_chosen": SignsChosen,
     "goal_set": GoalSet,
+    "exam_planned": ExamPlanned,
+    "flare_stated": FlareStated,
+    "stall_answered": StallAnswered,
+    "order_heard": OrderHeard,
+    "handed_over": HandedOver,
+    "episode_ended": EpisodeEnded,
     "noted": Noted,
     "judged": Judged,
     "screen_resolved": ScreenResolved,

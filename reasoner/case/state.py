@@ -12,8 +12,9 @@ from datetime import datetime
 from typing import Any, Literal
 
 __all__ = [
-    "Anchor", "Answer", "BundleSaid", "CaseState", "Consent", "Context", "Goal", "Immobilised", "Irritability",
-    "Judgement", "Loop", "Measurement", "Note", "Resolution", "Side", "Surgery", "Visit", "Withdrawn",
+    "Anchor", "Answer", "BundleSaid", "CaseState", "Consent", "Context", "Ending", "ExamPlan", "Flare", "Goal",
+    "HandedOver", "Immobilised", "Irritability", "Judgement", "Loop", "Measurement", "Note", "OrderHeard", "Resolution",
+    "Side", "Stall", "Surgery", "Visit", "Withdrawn",
 ]
 
 Side = Literal["left", "right", "both", "none"]
@@ -229,6 +230,78 @@ class Judgement:
 
 
 @dataclass(frozen=True, slots=True)
+class ExamPlan:
+    """What was planned to be examined, by id, and how far: active, first_pain, limit or overpressure."""
+
+    must: tuple[str, ...]
+    should: tuple[str, ...]
+    leave: tuple[str, ...]
+    extent: str
+    visit: int = 1
+    seq: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Flare:
+    """Hours it was worse after the visit before (0: not; None: not known), and swelling new since."""
+
+    hours: float | None
+    swelling: Value
+    visit: int = 1
+    seq: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Stall:
+    """What no progress was answered with: changed_hypothesis, imaging_question or second_opinion."""
+
+    choice: str
+    words: str
+    at: datetime | None = None
+    visit: int = 1
+    seq: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class OrderHeard:
+    """A surgeon's order by word of mouth: what, from whom, when."""
+
+    text: str
+    by: str
+    when: str
+    at: datetime | None = None
+    visit: int = 1
+    seq: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class HandedOver:
+    """An emergency handed over: who took it, when, how they travel, what they were told."""
+
+    to: str
+    when: str
+    travel: str
+    told: str
+    phoned: bool = False
+    at: datetime | None = None
+    visit: int = 1
+    seq: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Ending:
+    """The end of care here."""
+
+    reason: str
+    outcome: str
+    self_management: str
+    return_signs: str
+    at: datetime | None = None
+    visit: int = 1
+    seq: int = 0
+
+
+@dataclass(frozen=True, slots=True)
 class CaseState:
     """One case. Collections are in the order recorded."""
 
@@ -254,6 +327,12 @@ class CaseState:
     irritability: Irritability | None = None
     judgements: tuple[Judgement, ...] = ()
     goals: tuple[Goal, ...] = ()  # one a measure and side: the latest
+    exam_plans: tuple[ExamPlan, ...] = ()
+    flares: tuple[Flare, ...] = ()
+    stalls: tuple[Stall, ...] = ()
+    orders_heard: tuple[OrderHeard, ...] = ()
+    handovers: tuple[HandedOver, ...] = ()
+    ending: Ending | None = None
     # events that stand (case.events.Recorded), in order: what undo folds again. Empty for a snapshot.
     log: tuple[Any, ...] = field(default=(), repr=False, compare=False)
 

@@ -30,6 +30,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--script", metavar="FILE", type=Path, help="take the lines from a file instead of the keys")
     parser.add_argument("--kind", choices=("real", "demo", "practice"), default="real", help="of a new case, for good")
     parser.add_argument("--region", metavar="ID", default=None, help="knowledge for a new case")
+    parser.add_argument("--take-over", action="store_true", help="take over a visit that somebody else has open")
     parser.add_argument("--by", metavar="CODE", default=None, help="your code, never a name (or $REASONER_BY)")
     parser.add_argument("--role", choices=ROLES, default=None, help="yours (or $REASONER_ROLE); default physio")
 
@@ -74,6 +75,7 @@ def _begin(args: argparse.Namespace) -> tuple[Sitting, Outcome, bool]:
 
 
 def _take_up(args: argparse.Namespace) -> tuple[Sitting, Outcome, bool]:
+    from reasoner.consult.commands import Resume
     from reasoner.consult.sitting import Sitting
     from reasoner.trail.paths import home
     from reasoner.trail.store import Trail
@@ -81,7 +83,14 @@ def _take_up(args: argparse.Namespace) -> tuple[Sitting, Outcome, bool]:
     state = home(os.environ)
     trail = Trail.open(state, _known_case(args, state))
     knowledge = _knowledge(args, args.region or str(trail.header.get("region")))
-    sitting, outcome = Sitting.take_up(knowledge, trail, clock=_now, by=_code(args), role=_role(args))
+    by, role = _code(args), _role(args)
+    sitting, outcome = Sitting.take_up(knowledge, trail, clock=_now, by=by, role=role, take_over=args.take_over)
+    if outcome.needs == ("take_over",) and _at_terminal(args):
+        answer = input(f"{outcome.problems[0].message}. Take it over? [y/n] ")
+        if answer.strip().lower() in ("y", "yes"):
+            outcome = sitting.submit([Resume(take_over=True)])
+    if outcome.refused:
+        raise InputRefused(outcome.problems)
     return sitting, outcome, False
 
 

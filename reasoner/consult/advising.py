@@ -5,11 +5,10 @@ from __future__ import annotations
 from reasoner.advice.records import Advice, OptionAdvice
 from reasoner.case.events import Advised
 from reasoner.case.state import Side
-from reasoner.consult.situation import Decision, Situation, refuse
+from reasoner.consult.judging import judgement_first
+from reasoner.consult.situation import Decision, Situation
 
 __all__ = ["advised", "option_advice", "summary_of", "take_advice"]
-
-_FIRST_OWN_JUDGEMENT = ("graduate",)  # roles that commit their own judgement before they see the tool's
 
 
 def summary_of(advice: Advice) -> Advised:
@@ -49,17 +48,7 @@ def advised(case: Situation) -> tuple[Advised, ...]:
 
 def take_advice(case: Situation) -> Decision:
     """Look at the options. In some roles one's own judgement comes first."""
-    if case.stamp.role in _FIRST_OWN_JUDGEMENT and not _judged(case):
-        return refuse(
-            "before the tool's view, yours: what limits, most likely first, how sure, what would change your mind?",
-            "write: judge FIRST > SECOND; fairly sure; would change if ...   (or: judge not sure)",
-            needs=("judgement",),
-        )
-    return Decision(advised(case))
-
-
-def _judged(case: Situation) -> bool:
-    return any(j.visit == case.state.visit for j in case.state.judgements)
+    return judgement_first(case) or Decision(advised(case))
 
 
 def option_advice(case: Situation, option: str, side: Side) -> OptionAdvice | None:

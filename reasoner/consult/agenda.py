@@ -6,16 +6,19 @@ The order is a suggestion. Nothing here records anything; a question that was sk
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import chain
-from typing import Literal
 
-from reasoner.advice.asking import context_question
 from reasoner.advice.records import Question
 from reasoner.case import events as ev
+from reasoner.consult import agenda_course as course
 from reasoner.consult import words
-from reasoner.consult.commands import ChooseSigns, Close, Command, OpenVisit, TakeAdvice
+from reasoner.consult.asks import Ask, context_ask, of_question
+from reasoner.consult.commands import ChooseSigns, Close, OpenVisit, TakeAdvice
+from reasoner.consult.exam import exam_plan_now
 from reasoner.consult.gates import may_ask
+from reasoner.consult.judging import judgement_due
+from reasoner.consult.limits import may_suggest
 from reasoner.consult.measuring import baseline_of, needs_retest, sign_name, signs
 from reasoner.consult.noting import HEADINGS
 from reasoner.consult.situation import Situation
@@ -23,34 +26,13 @@ from reasoner.consult.treating import open_loop
 
 __all__ = ["Ask", "ask_on", "next_ask", "unfinished"]
 
-AskKind = Literal[
-    "confirm", "context", "bundle", "finding", "measure", "text", "signs", "irritability", "judgement", "retest", "act"
-]
-Steps = Callable[[Situation], Iterator["Ask"]]
+Steps = Callable[[Situation], Iterator[Ask]]
 
 _WORTH_ASKING = 0.005  # bits: below it no remaining question is suggested
 _STORY = ("problem",)
 _MORE_STORY = ("day", "goal", "worries")
 _SINCE_LAST = ("straight_after", "that_night", "next_day", "unwanted", "home_done", "health_change")
 _PLAN = ("conclusion", "home", "next_visit", "return_if", "plan")
-
-
-@dataclass(frozen=True, slots=True)
-class Ask:
-    """One question. `name` is what it is about (finding, bundle, measure, heading, context name).
-
-    `accepts`: what a y to a `confirm` does; for the other kinds the plan that an empty line takes up, never a fact.
-    """
-
-    id: str
-    kind: AskKind
-    name: str
-    text: str
-    hint: str = ""
-    why: str = ""
-    position: str = ""
-    progress: str = ""
-    accepts: Command | None = None
 
 
 def next_ask(case: Situation, skipped: Collection[str] = ()) -> Ask | None:
@@ -84,33 +66,20 @@ def _intake(case: Situation) -> Iterator[Ask]:
     }
     for name, is_known in known.items():
         if not is_known and name not in context.unknown:
-            yield _context(case, name)
+            yield context_ask(case, name)
     if context.surgery is not None and not context.surgery.none:
         for name, there in (
             ("days_since.surgery", "surgery" in context.days_since),
             ("orders", context.surgery.orders != "unknown"),
         ):
             if not there:
-                yield _context(case, name)
-
-
-def _context(case: Situation, name: str, why: str = "") -> Ask:
-    hints = {
-        "setting": "one of: " + "; ".join(s.name for s in case.knowledge.region.settings if s.id != "not_stated"),
-        "days_since.injury": "for example: injury 6 weeks ago; or: injury none, symptoms 2 years",
-        "surgery": "none, or what and when: operation 8 weeks ago",
-        "immobilised": "none, or for example: boot 3 weeks",
-        "days_since.surgery": "for example: operation 8 weeks ago",
-        "orders": "orders known, orders not seen, orders conflicting",
-        "age": "years",
-    }
-    return Ask(f"context.{name}", "context", name, context_question(name).ask, hints.get(name, ""), why)
+                yield context_ask(case, name)
 
 
 def _stop_now(case: Situation) -> Iterator[Ask]:
     """The always-ask set and what an emergency or same-day screen still needs."""
     urgent = [q for q in case.advice.ask_first if q.id != "side" and not _later(case, q)]
-    asks = [ask for q in urgent if (ask := _of_question(case, q)) is not None]
+    asks = [ask for q in urgent if (ask := of_question(case, q)) is not None]
     for left, ask in zip(range(len(asks), 0, -1), asks, strict=True):
         yield replace(ask, progress=f"stop-now, {left} to go" if left > 1 else "stop-now, the last one")
 
@@ -119,9 +88,17 @@ def _other_screens(case: Situation) -> Iterator[Ask]:
     """What an urgent or routine screen still needs: after the story."""
     for question in case.advice.ask_first:
         if _later(case, question):
-            ask = _of_question(case, question)
+            ask = of_question(case, question)
             if ask is not None:
                 yield ask
+
+
+def _other_told(case: Situation) -> Iterator[Ask]:
+    """Of those the ones that can be told, or are about who and when: before hands are used."""
+    for ask in _other_screens(case):
+        finding = case.knowledge.findings.get(ask.name)
+        if ask.kind == "context" or (finding is not None and finding.kind == "told"):
+            yield ask
 
 
 def _later(case: Situation, question: Question) -> bool:
@@ -133,52 +110,6 @@ def _later(case: Situation, question: Question) -> bool:
     }
     bundled = {name for b in case.knowledge.region.always_ask for name in (b.id, *b.findings, *b.context)}
     return question.id not in first and question.id not in bundled
-
-
-def _blocked(case: Situation) -> Iterator[Ask]:
-    """A stop: hand over, then end."""
-    if not case.advice.blocked:
-        return
-    met = [s for s in case.advice.screens if s.state == "met" and not s.resolved]
-    hint = f"or, if it has been dealt with: resolve {met[0].name}: done ..." if met else ""
-    if not _written(case, "handover"):
-        yield Ask("text.handover", "text", "handover", HEADINGS["handover"], hint)
-    yield Ask("close", "confirm", "close", "End this visit here?", "y closes it; " + hint, accepts=Close())
-
-
-def _of_question(case: Situation, question: Question) -> Ask | None:
-    """An Ask for a question of the advice; None if it was asked in this visit and could not be answered."""
-    name = question.id
-    bundles = {b.id: b for b in case.knowledge.region.always_ask}
-    if name in bundles:
-        said = [b for b in case.state.bundles if b.bundle == name and b.visit == case.state.visit]
-        if said and said[-1].value == "unknown":
-            return None
-        hint = "n none of these, y one of them, ? not known"
-        if "age" in bundles[name].context:
-            hint = "for example: 34, n (none of these); y one of them, ? not known"
-        return Ask(f"bundle.{name}", "bundle", name, question.ask, hint, question.why)
-    if name in case.knowledge.findings:
-        if _asked(case, name):
-            return None
-        return Ask(
-            f"finding.{name}", "finding", name, question.ask, "y, n, ? or ~.7", question.why, question.position
-        )
-    if name in case.knowledge.measures:
-        record = case.knowledge.measures[name]
-        example = f"{record.name} L ... R ..." if record.sided else f"{record.name} ..."
-        return Ask(f"measure.{name}", "measure", name, question.ask, example, question.why, question.position)
-    if name in case.state.context.unknown or name.startswith("competence."):
-        return None
-    return _context(case, name, question.why)
-
-
-def _asked(case: Situation, finding: str) -> bool:
-    """Asked and not answerable in this visit: not asked again."""
-    return any(
-        a.value == "unknown" and a.finding == finding and a.visit == case.state.visit
-        for a in case.facts.standing.values()
-    )
 
 
 # ------------------------------------------------------------------------------------------------ story
@@ -196,7 +127,13 @@ def _texts(case: Situation, headings: tuple[str, ...]) -> Iterator[Ask]:
 
 def _since_last(case: Situation) -> Iterator[Ask]:
     if case.state.visit > 1:
+        yield from course.flare(case)
         yield from _texts(case, _SINCE_LAST)
+
+
+def _committed_after_story(case: Situation) -> Iterator[Ask]:
+    if judgement_due(case) == "story":
+        yield from course.judgement(case)
 
 
 def _story(case: Situation) -> Iterator[Ask]:
@@ -267,10 +204,16 @@ def _retest(case: Situation) -> Iterator[Ask]:
 
 
 def _examination(case: Situation) -> Iterator[Ask]:
+    """The plan and what is planned; without a plan the main measure and what tells most."""
+    if _advised_here(case):
+        return
+    yield from course.plan(case)
+    if exam_plan_now(case) is not None:
+        yield from course.planned(case)
+        return
     if case.knowledge.region.main_measure:
         yield from _baseline(case, case.knowledge.region.main_measure)
-    if not _advised_here(case):
-        yield from _telling(case)
+    yield from _telling(case)
 
 
 def ask_on(case: Situation, skipped: Collection[str] = ()) -> Ask | None:
@@ -282,8 +225,8 @@ def _telling(case: Situation) -> Iterator[Ask]:
     for question in case.advice.questions:
         if question.gain_bits < _WORTH_ASKING:
             continue
-        ask = _of_question(case, question)
-        if ask is not None and ask.id not in ("context.side",):
+        ask = of_question(case, question)
+        if ask is not None and ask.id not in ("context.side",) and may_suggest(case, ask.name):
             yield ask
 
 
@@ -298,12 +241,8 @@ def _advised_here(case: Situation) -> bool:
 
 
 def _treatment(case: Situation) -> Iterator[Ask]:
-    if case.stamp.role == "graduate" and not any(j.visit == case.state.visit for j in case.state.judgements):
-        yield Ask(
-            "judgement", "judgement", "judgement",
-            "Before mine: what limits, most likely first, how sure, what would change your mind?",
-            "for example: FIRST > SECOND; fairly sure; would change if ...",
-        )
+    yield from course.stalled(case)
+    yield from course.judgement(case)
     if not _advised_here(case):
         yield Ask("options", "act", "options", "Look at the options?", "[enter] or: options", accepts=TakeAdvice())
         return
@@ -318,11 +257,13 @@ def _counts(case: Situation, option: str) -> bool:
 
 def _ending(case: Situation) -> Iterator[Ask]:
     yield from _texts(case, _PLAN)
-    yield Ask("close", "confirm", "close", "Close the visit?", "y closes it", accepts=Close())
+    hint = "y closes it; where care here ends: finish REASON; outcome ...; self-management ...; return if ..."
+    yield Ask("close", "confirm", "close", "Close the visit?", hint, accepts=Close())
 
 
 _STEPS: tuple[Steps, ...] = (
-    _retest, _blocked, _intake, _since_last, _stop_now, _story, _other_screens, _examination, _treatment, _ending,
+    course.blocked, _retest, _intake, course.dates, _since_last, _stop_now, _story, course.gate_facts, _other_told,
+    course.told, _committed_after_story, _examination, _other_screens, _treatment, _ending,
 )
 
 

@@ -6,6 +6,7 @@ from reasoner.case.events import Answered, AnswerWithdrawn, BundleAnswered, Even
 from reasoner.case.state import Side
 from reasoner.consult import words
 from reasoner.consult.commands import Answer, AnswerBundle, Withdraw
+from reasoner.consult.limits import beyond_limit
 from reasoner.consult.situation import Decision, Situation, refuse
 from reasoner.graph.records import AlwaysAsk, Finding
 
@@ -46,6 +47,11 @@ def answer(case: Situation, command: Answer) -> Decision:
         earlier = case.facts.standing.get((finding.id, side))
         was = f" (was {earlier.value})" if earlier is not None and earlier.value != command.value else ""
         says.append(words.answered(finding, side, command.value, command.sure) + was)
+        ours = case.state.context.side
+        if ours in ("left", "right") and side in ("left", "right") and side != ours:
+            says.append(f"  the {side} side, although the case is about the {ours}: undo if that is a slip")
+        if command.value != "unknown":
+            says += beyond_limit(case, finding.id)
     return Decision(tuple(events), tuple(says))
 
 

@@ -11,10 +11,10 @@ from typing import Literal
 from reasoner.case.state import Side, Value
 
 __all__ = [
-    "Answer", "AnswerBundle", "ChooseSigns", "Close", "Command", "Consent", "ExcuseRetest", "Judge", "Measure",
-    "NewAssessment", "OpenVisit", "Pause", "Resolve", "Resume", "Retest", "SetAnchor", "SetContext",
-    "SetGoal", "SetImmobilised", "SetSurgery", "StateCompetence", "StateIrritability", "TakeAdvice", "Treat", "Undo",
-    "Withdraw", "Write",
+    "Answer", "AnswerBundle", "AnswerStall", "ChooseSigns", "Close", "Command", "Consent", "EndCase",
+    "ExcuseRetest", "HandOver", "HearOrder", "Judge", "Measure", "NewAssessment", "OpenVisit", "Pause", "PlanExam",
+    "Resolve", "Resume", "Retest", "SetAnchor", "SetContext", "SetGoal", "SetImmobilised", "SetSurgery",
+    "StateCompetence", "StateFlare", "StateIrritability", "TakeAdvice", "Treat", "Undo", "Withdraw", "Write",
 ]
 
 
@@ -45,7 +45,9 @@ class Pause(Command):
 
 @dataclass(frozen=True, slots=True)
 class Resume(Command):
-    """Come back to an open visit."""
+    """Come back to an open visit. `take_over`: it was opened by somebody else, and that is meant."""
+
+    take_over: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,7 +200,63 @@ class Judge(Command):
     words: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class PlanExam(Command):
+    """What has to be examined today, what should be, what is left; ids. How far it may go. Empty: as suggested."""
+
+    must: tuple[str, ...]
+    should: tuple[str, ...] = ()
+    leave: tuple[str, ...] = ()
+    extent: Literal["active", "first_pain", "limit", "overpressure"] = "active"
+
+
+@dataclass(frozen=True, slots=True)
+class StateFlare(Command):
+    """Hours it was worse after the last visit (0: not; None: not known), and swelling new since."""
+
+    hours: float | None = None
+    swelling: Value = "unknown"
+
+
+@dataclass(frozen=True, slots=True)
+class AnswerStall(Command):
+    """What no progress is answered with."""
+
+    choice: Literal["changed_hypothesis", "imaging_question", "second_opinion"]
+    words: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class HearOrder(Command):
+    """A surgeon's order by word of mouth: what, from whom, when."""
+
+    text: str = ""
+    by: str = ""
+    when: str = ""
+
+
 # ------------------------------------------------------------------------------------------------ acts
+
+
+@dataclass(frozen=True, slots=True)
+class HandOver(Command):
+    """An emergency handed over: who took it, when, how they travel, what they were told. `phoned`: by phone first."""
+
+    to: str = ""
+    at: str = ""
+    travel: str = ""
+    told: str = ""
+    phoned: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class EndCase(Command):
+    """The end of care here; every part in words."""
+
+    reason: Literal["goals_met", "partly_met", "no_progress", "their_choice", "sent_on", "stopped_coming", "other"]
+    outcome: str = ""
+    self_management: str = ""
+    return_signs: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,6 +297,7 @@ class Retest(Command):
 
     measures: tuple[Measure, ...]
     unwanted: tuple[str, ...] = ()
+    rechecked: bool = False  # the set-up was checked again after a jump
 
 
 @dataclass(frozen=True, slots=True)

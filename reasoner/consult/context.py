@@ -109,7 +109,7 @@ def set_surgery(case: Situation, command: SetSurgery) -> Decision:
         weight_bearing=command.weight_bearing or known.weight_bearing,
         orders=command.orders or known.orders,
     )
-    return Decision((event,), (_surgery_says(case, event),))
+    return Decision((event,), (_surgery_says(case, event), *_orders_say(event)))
 
 
 def _surgery_says(case: Situation, event: SurgeryStated) -> str:
@@ -121,6 +121,15 @@ def _surgery_says(case: Situation, event: SurgeryStated) -> str:
         parts.append(f"weight bearing {_plain(event.weight_bearing)}")
     parts.append(f"orders {_plain(event.orders)}")
     return f"surgery: {', '.join(parts)}"
+
+
+def _orders_say(event: SurgeryStated) -> tuple[str, ...]:
+    """What unseen or conflicting orders mean for what may be done."""
+    if event.orders == "not_seen":
+        return ("  until they are seen the later published limit holds; surgeon: drafts the question",)
+    if event.orders == "conflicting":
+        return ("  the stricter of them holds, and the later published limit; surgeon: drafts the question",)
+    return ()
 
 
 def _plain(ident: str | None) -> str:

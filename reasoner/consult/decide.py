@@ -7,7 +7,21 @@ from typing import Any
 
 from reasoner.advice.records import Advice
 from reasoner.case.state import CaseState
-from reasoner.consult import answers, commands, context, frame, goals, measuring, noting, resolving, retesting, treating
+from reasoner.consult import (
+    answers,
+    commands,
+    context,
+    exam,
+    following,
+    frame,
+    goals,
+    handing,
+    measuring,
+    noting,
+    resolving,
+    retesting,
+    treating,
+)
 from reasoner.consult.advising import take_advice
 from reasoner.consult.commands import Command
 from reasoner.consult.situation import Decision, Situation, Stamp, is_reason, refuse
@@ -21,7 +35,7 @@ _HANDLERS: Mapping[type[Command], Handler] = {
     commands.OpenVisit: lambda case, _: frame.open_visit(case),
     commands.NewAssessment: frame.new_assessment,
     commands.Pause: lambda case, _: frame.pause(case),
-    commands.Resume: lambda case, _: frame.resume(case),
+    commands.Resume: frame.resume,
     commands.Close: lambda case, _: frame.close(case),
     commands.Undo: frame.undo,
     commands.TakeAdvice: lambda case, _: take_advice(case),
@@ -37,6 +51,12 @@ _HANDLERS: Mapping[type[Command], Handler] = {
     commands.ChooseSigns: measuring.choose_signs,
     commands.StateIrritability: measuring.state_irritability,
     commands.SetGoal: goals.set_goal,
+    commands.PlanExam: exam.plan_exam,
+    commands.StateFlare: following.state_flare,
+    commands.AnswerStall: following.answer_stall,
+    commands.HearOrder: handing.hear_order,
+    commands.HandOver: handing.hand_over,
+    commands.EndCase: handing.end_case,
     commands.Write: noting.write,
     commands.Judge: noting.judge,
     commands.Resolve: resolving.resolve,

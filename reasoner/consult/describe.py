@@ -116,12 +116,22 @@ def _irritability(k: Knowledge, e: ev.IrritabilityStated) -> str:
     return f"irritability: {', '.join(p for p in parts if p)}"
 
 
+def _any(k: Knowledge, ident: str) -> str:
+    return _name(k.findings, ident) if ident in k.findings else _name(k.measures, ident)
+
+
+def _flare(k: Knowledge, e: ev.FlareStated) -> str:
+    lasted = "not known" if e.hours is None else "no" if e.hours == 0 else f"{words.number(e.hours)} hours"
+    swelling = {"present": "; swelling new", "unknown": "; new swelling not known"}.get(e.swelling, "")
+    return f"worse after the last visit: {lasted}{swelling}"
+
+
 _SAY: Mapping[type[ev.Event], Callable[[Knowledge, Any], str]] = {
     ev.CaseOpened: lambda k, e: f"case opened ({e.kind})",
     ev.VisitOpened: lambda k, e: f"visit {e.number}",
     ev.AssessmentOpened: lambda k, e: "new assessment" + (f": {e.reason}" if e.reason else ""),
     ev.Paused: lambda k, e: "paused",
-    ev.Resumed: lambda k, e: "resumed",
+    ev.Resumed: lambda k, e: "resumed" + (f", taken over from {e.taken_from}" if e.taken_from else ""),
     ev.VisitClosed: lambda k, e: "visit closed",
     ev.Undone: lambda k, e: f"undone: number {e.target}" + (f" because {e.reason}" if e.reason else ""),
     ev.ClinicStated: lambda k, e: clinic_words(e),
@@ -142,6 +152,13 @@ _SAY: Mapping[type[ev.Event], Callable[[Knowledge, Any], str]] = {
     ev.SignsChosen: _signs,
     ev.GoalSet: lambda k, e: f"goal: {_name(k.measures, e.measure)}{words.of_side(e.side)} {words.number(e.value)}"
     + (f" ({e.words})" if e.words else ""),
+    ev.ExamPlanned: lambda k, e: f"examination planned: {words.listed((_any(k, i) for i in e.must), 3)}; "
+    f"{e.extent.replace('_', ' ')}",
+    ev.FlareStated: _flare,
+    ev.StallAnswered: lambda k, e: f"no progress: {e.choice.replace('_', ' ')}: {e.words}",
+    ev.OrderHeard: lambda k, e: f"order by word of mouth, {e.by}, {e.when}: {e.text}",
+    ev.HandedOver: lambda k, e: f"handed over to {e.to}, {e.at}; travels {e.travel}; told: {e.told}",
+    ev.EpisodeEnded: lambda k, e: f"care here ends, {e.reason.replace('_', ' ')}: {e.outcome}",
     ev.Noted: lambda k, e: f"{e.heading.replace('_', ' ')}: {e.text}",
     ev.Judged: _judged,
     ev.ScreenResolved: lambda k, e: f"resolved: {_name(k.screens, e.screen)}: {e.done}, {e.result}",

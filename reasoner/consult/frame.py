@@ -7,19 +7,26 @@ from reasoner.case.events import Event, Recorded
 from reasoner.consult import words
 from reasoner.consult.advising import advised
 from reasoner.consult.answers import fired_by
-from reasoner.consult.commands import NewAssessment, Undo
+from reasoner.consult.commands import NewAssessment, Resume, Undo
 from reasoner.consult.describe import clinic_words, describe
+from reasoner.consult.lacking import lacking
 from reasoner.consult.recall import recall_lines
 from reasoner.consult.situation import Decision, Situation, refuse
 from reasoner.consult.treating import NOTHING_TO_RETEST, open_loop
 
-__all__ = ["clinic_stated", "close", "last_standing", "new_assessment", "open_items", "open_visit", "pause", "resume", "undo"]
+__all__ = [
+    "clinic_stated", "close", "last_standing", "new_assessment", "open_items", "open_visit", "pause", "resume",
+    "undo",
+]
 
 # never withdrawn by undo: the frame, and what the tool itself wrote down
 _NOT_UNDONE = (
     ev.CaseOpened, ev.VisitOpened, ev.VisitClosed, ev.Undone, ev.Advised, ev.Paused, ev.Resumed, ev.Exported,
     ev.AnswerWithdrawn, ev.ClinicStated, ev.PatientSimulated,
 )
+
+
+_STOPPED = "stopped: a danger screen was met"
 
 
 def open_visit(case: Situation) -> Decision:
@@ -48,7 +55,7 @@ def pause(case: Situation) -> Decision:
     return Decision((ev.Paused(),), (f"paused; come back with: reasoner session {case.state.case}",))
 
 
-def resume(case: Situation) -> Decision:
+def resume(case: Situation, command: Resume) -> Decision:
     """Come back to an open visit, and say if it has become old."""
     visit = case.open_visit
     clinic = clinic_stated(case)
@@ -61,9 +68,23 @@ def resume(case: Situation) -> Decision:
             says.append(f"  opened {hours:.0f} hours ago: the stop-now answers no longer count (close, new visit)")
         elif hours < 0:
             says.append("  the clock is behind the time this visit was opened: check it")
-    if visit.clinician != case.stamp.by:
-        says.append(f"  opened by {visit.clinician}; from here on: {case.stamp.by}")
-    return Decision((*clinic, ev.Resumed()), tuple(says))
+    had = _at_work(case)
+    if had == case.stamp.by:
+        return Decision((*clinic, ev.Resumed()), tuple(says))
+    if not command.take_over:
+        return refuse(
+            f"visit {visit.number} is open, by {had}; it is taken over only on purpose",
+            f"reasoner session {case.state.case} --take-over",
+            needs=("take_over",),
+        )
+    says.append(f"  opened by {had}; from here on: {case.stamp.by}")
+    return Decision((*clinic, ev.Resumed(had)), tuple(says))
+
+
+def _at_work(case: Situation) -> str:
+    """Code of who recorded last in the open visit."""
+    visit = case.open_visit
+    return case.state.log[-1].by if case.state.log else visit.clinician if visit is not None else ""
 
 
 def clinic_stated(case: Situation) -> tuple[ev.ClinicStated, ...]:
@@ -164,11 +185,7 @@ def open_items(case: Situation) -> tuple[str, ...]:
     ]
     if not case.advice.screening_complete:
         items.append("the questions before hands-on are not all answered")
-    agreed = {c.option for c in state.consents if c.agreed and c.visit == visit}
-    for loop in state.loops:
-        option = case.knowledge.options.get(loop.option)
-        if loop.visit == visit and loop.option not in agreed and option is not None and option.lane != "ask_or_send":
-            items.append(f"no agreement recorded for {option.name}")
+    items += lacking(case)
     written = {n.heading for n in state.notes if n.visit == visit}
     for heading in ("problem", "conclusion", "plan"):
         if heading not in written:
@@ -179,11 +196,13 @@ def open_items(case: Situation) -> tuple[str, ...]:
 def close(case: Situation) -> Decision:
     """End the visit; every treatment is retested or excused first."""
     loop = open_loop(case)
-    if loop is not None:
+    stopped = loop is not None and case.advice.blocked
+    if loop is not None and not stopped:
         option = case.knowledge.options.get(loop.option)
         name = option.name if option is not None else loop.option
         return refuse(f"{name} has no retest yet", "first: retest ...   (or: excuse because ...)")
+    excused = (ev.RetestExcused(loop.number, _STOPPED),) if loop is not None else ()
     items = open_items(case)
-    says = [f"visit {case.state.visit} closed"]
+    says = [f"visit {case.state.visit} closed", *(f"  no retest: {e.reason}" for e in excused)]
     says += ["  still open in the note:", *(f"   {item}" for item in items)] if items else []
-    return Decision((*advised(case), ev.VisitClosed(items)), tuple(says))
+    return Decision((*excused, *advised(case), ev.VisitClosed(items)), tuple(says))

@@ -5,8 +5,8 @@ from __future__ import annotations
 from reasoner.case.events import IrritabilityStated, Measured, SignsChosen
 from reasoner.case.state import Measurement, Side
 from reasoner.consult import words
-from reasoner.consult.commands import ChooseSigns, Measure, StateIrritability
 from reasoner.consult.carrying import kept_since, warm_up
+from reasoner.consult.commands import ChooseSigns, Measure, StateIrritability
 from reasoner.consult.irritability import judge_irritability
 from reasoner.consult.limits import beyond_limit
 from reasoner.consult.situation import Decision, Situation, refuse

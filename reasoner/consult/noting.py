@@ -32,7 +32,6 @@ HEADINGS = {
     "next_visit": "Next visit when, and what then?",
     "return_if": "Return sooner if?",
     "plan": "The plan, in your words?",
-    "handover": "Who took over, when, how do they travel, what were they told?",
     "note": "Note?",
 }
 _LONGEST = 4000

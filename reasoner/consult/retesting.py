@@ -80,7 +80,7 @@ def retest(case: Situation, command: Retest) -> Decision:
     lines.append(_together(case, said, own, command.unwanted) + _predicted(loop))
     lines += _against_control(case, loop, readings)
     if _earlier(case, loop):
-        lines.append("  an earlier technique here had the same target: a change belongs to the sequence, not to this one")
+        lines.append("  an earlier technique had the same target: a change belongs to the sequence, not to this one")
     return Decision(tuple(events), (*lines, *suggestion(case, loop, said)))
 
 
@@ -92,7 +92,8 @@ def _jump(reading: _Reading) -> bool:
 def _recheck_first(case: Situation, jumped: Sequence[_Reading]) -> Decision:
     """So large a change is looked at again before it counts."""
     one = jumped[0]
-    assert one.result is not None and one.record.recheck_jump is not None
+    assert one.result is not None
+    assert one.record.recheck_jump is not None  # a jump is one over a stated bound
     kept = f" ({'; '.join(one.record.setup)})" if one.record.setup else ""
     return refuse(
         f"{sign_name(case, one.record.id)} moved by {words.signed(one.result.change.change)}, "

@@ -79,9 +79,13 @@ class Sitting:
 
     @classmethod
     def take_up(
-        cls, knowledge: Knowledge, trail: Trail, *, clock: Clock, by: str, role: str, adviser: Adviser = advise_now
+        cls, knowledge: Knowledge, trail: Trail, *, clock: Clock, by: str, role: str, adviser: Adviser = advise_now,
+        take_over: bool = False,
     ) -> tuple[Sitting, Outcome]:
-        """A case that is there. An open visit goes on; after a closed one the next has to be opened."""
+        """A case that is there. An open visit goes on; after a closed one the next has to be opened.
+
+        A visit somebody else has open is refused in the outcome unless `take_over`.
+        """
         region = trail.header.get("region")
         if region != knowledge.region.id:
             message = f"the case belongs to the region {region!r}, loaded is {knowledge.region.id!r}"
@@ -89,7 +93,7 @@ class Sitting:
         if knowledge.files:
             archive.keep(trail.home, knowledge.digest, knowledge.files)
         sitting = cls(knowledge, trail, clock=clock, by=by, role=role, adviser=adviser)
-        return sitting, sitting.submit([Resume()])
+        return sitting, sitting.submit([Resume(take_over)])
 
     # ---------------------------------------------------------------------------------------------- looking
 

@@ -14,13 +14,20 @@ from reasoner.case.state import Loop, Side
 from reasoner.consult import words
 from reasoner.consult.advising import advised, option_advice
 from reasoner.consult.commands import Consent, ExcuseRetest, Treat
+from reasoner.consult.following import first_after_flare, stall_first
+from reasoner.consult.judging import judgement_first
 from reasoner.consult.measuring import baseline_of, needs_retest, sign_name, signs
 from reasoner.consult.situation import Decision, Situation, refuse
 from reasoner.graph.records import OptionRecord
 
-__all__ = ["COVERED", "NOTHING_TO_RETEST", "consent", "consent_for", "excuse_retest", "open_loop", "treat"]
+__all__ = [
+    "COVERED", "COVER_KEYS", "NOTHING_TO_RETEST", "consent", "consent_for", "excuse_retest", "open_loop", "treat",
+]
 
-COVERED = ("what_why", "after_effects", "alternatives", "questions", "may_stop")
+# said before agreeing, each with the letter that names it
+COVERED = ("what_why", "after_effects", "alternatives", "questions", "observer", "may_stop")
+COVER_KEYS = {"w": "what_why", "a": "after_effects", "i": "alternatives", "q": "questions", "o": "observer",
+              "s": "may_stop"}  # fmt: skip
 _SHORT = 90  # letters of one reason; `why` gives all of it
 _FIRST = 2
 _BECAUSE = "if it was really given, say why: treat ... because ..."
@@ -49,7 +56,11 @@ def consent(case: Situation, command: Consent) -> Decision:
     name = case.knowledge.options[command.option].name
     event = ConsentRecorded(command.option, command.answer, command.covered)
     said = {"given": "agreed", "refused": "not agreed", "withdrawn": "agreement taken back"}[command.answer]
-    return Decision((event,), (f"{name}: {said}",))
+    says = [f"{name}: {said}"]
+    unsaid = [c.replace("_", " ") for c in COVERED if c not in command.covered]
+    if command.answer == "given" and unsaid:
+        says.append(f"  not said before it: {words.listed(unsaid)}; that stays open in the note")
+    return Decision((event,), tuple(says))
 
 
 def treat(case: Situation, command: Treat) -> Decision:
@@ -66,6 +77,9 @@ def treat(case: Situation, command: Treat) -> Decision:
         hindered = _hindered(case, option, side)
         if hindered is not None:
             return hindered
+        stopped = _stopped(case, option, side, command)
+        if stopped is not None:
+            return stopped
     number = 1 + max((r.event.loop for r in case.state.log if isinstance(r.event, Treated)), default=0)
     number = max(number, 1 + max((p.number for p in case.state.loops), default=0))
     events: list[Event] = [
@@ -110,6 +124,20 @@ def _hindered(case: Situation, option: OptionRecord, side: Side) -> Decision | N
     return _consent_first(case, option)
 
 
+def _stopped(case: Situation, option: OptionRecord, side: Side, command: Treat) -> Decision | None:
+    """What the course so far asks for before a technique: the side, one's own view, a flare, no progress."""
+    if option.lane == "ask_or_send":
+        return None
+    ours = case.state.context.side
+    if ours in ("left", "right") and side != ours:
+        return refuse(
+            f"the case is about the {ours} side; {option.name} {side}?", "if it is meant: treat ... because ..."
+        )
+    if not needs_retest(option):
+        return None
+    return judgement_first(case) or first_after_flare(case, dose=command.dose) or stall_first(case)
+
+
 def _baselines(case: Situation, side: Side) -> list[str]:
     return [
         sign
@@ -139,7 +167,20 @@ def _says(case: Situation, option: OptionRecord, side: Side, stood: str, command
     if needs_retest(option):
         names = words.listed(sign_name(case, m) for m in signs(case))
         lines.append(f"  now the same signs again: {names or 'none was measured before'}")
+        lines += _control(case, side)
     return lines
+
+
+def _control(case: Situation, side: Side) -> list[str]:
+    """The untreated side as control, where it was measured: what it gains too did not come from the treatment."""
+    other: Side | None = {"left": "right", "right": "left"}.get(side)  # type: ignore[assignment]
+    if other is None or (case.state.loops and case.state.loops[-1].visit == case.state.visit):
+        return []
+    for sign in signs(case):
+        record = case.knowledge.measures[sign]
+        if record.sided and record.kind not in ("pain", "function") and baseline_of(case, sign, other) is not None:
+            return [f"  if time allows {record.name} {other} too, as control: what it gains was not the treatment"]
+    return []
 
 
 def excuse_retest(case: Situation, command: ExcuseRetest) -> Decision:

@@ -9,8 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import cached_property
+from itertools import pairwise
 
-from reasoner.case.state import Answer, CaseState, Measurement, Side
+from reasoner.case.state import Anchor, Answer, CaseState, Measurement, Side
 from reasoner.facts.verdict import FALSE, TRUE, UNKNOWN, Verdict, any_of
 from reasoner.graph.knowledge import Knowledge
 
@@ -18,6 +19,7 @@ __all__ = ["BOUND_Z", "Facts"]
 
 BOUND_Z = 1.64  # one-sided 95 %: a measure bound is false only this many standard errors beyond the cut
 _DAY = timedelta(days=1)
+_CLOCK_SLACK = timedelta(hours=1)  # a clock set right by less than this says nothing about weeks
 
 
 @dataclass(frozen=True)
@@ -126,8 +128,22 @@ class Facts:
             return FALSE, None
         if anchor.days is None:
             return UNKNOWN, None
+        if self._clock_leapt(anchor):
+            return TRUE, None
         passed = (self.now - anchor.stated_at) // _DAY if anchor.stated_at is not None else 0
         return (TRUE, anchor.days + passed) if passed >= 0 else (TRUE, None)
+
+    def _clock_leapt(self, anchor: Anchor) -> bool:
+        """Did the clock run backwards, or leap, since this was stated? Then nobody can count weeks from it.
+
+        Stating it again makes it good. A gap of more than the pack's days is taken for a leap.
+        """
+        rules = self.knowledge.policy.visit_rules
+        if rules is None or anchor.stated_at is None:
+            return False
+        times = [anchor.stated_at, *(r.at for r in self.state.log if r.seq > anchor.seq), self.now]
+        steps = [later - earlier for earlier, later in pairwise(times)]
+        return any(step < -_CLOCK_SLACK or step > timedelta(days=rules.gap_days) for step in steps)
 
     @property
     def _never_immobilised(self) -> bool:

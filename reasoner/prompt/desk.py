@@ -11,20 +11,37 @@ from dataclasses import dataclass, field
 from reasoner.advice.why import explainable
 from reasoner.consult.agenda import Ask, ask_on, next_ask, unfinished
 from reasoner.consult.commands import Command, Consent, Treat
+from reasoner.consult.handing import END_PARTS, HAND_PARTS, ORDER_PARTS
 from reasoner.consult.resolving import PARTS
 from reasoner.consult.sitting import Outcome, Sitting
+from reasoner.consult.treating import COVER_KEYS, COVERED
 from reasoner.problems import InputRefused, Problem
 from reasoner.prompt.names import Lexicon
 from reasoner.prompt.parsed import Line, Refused, Unclear, View
-from reasoner.prompt.pending import Choice, NeedsConsent, NeedsText, Pending, with_consent, with_part
+from reasoner.prompt.pending import (
+    Choice,
+    NeedsConsent,
+    NeedsRecheck,
+    NeedsText,
+    Pending,
+    as_rechecked,
+    with_consent,
+    with_part,
+)
 from reasoner.prompt.shorthand import accepted, parse
+from reasoner.prompt.verbs import covered_by
 from reasoner.views import asked, consenting
 from reasoner.views.page import Block, Page, Para
 from reasoner.views.screens import alert, screens_line
 
 __all__ = ["Desk"]
 
+_ASKED_PARTS = PARTS | HAND_PARTS | ORDER_PARTS | END_PARTS  # words a command lacks, asked one by one
+_TAKEN_BY_ENTER = ("signs", "act", "exam")  # plans; never a fact, never consent
 _EXPLAINED = ("hypothesis", "option", "screen", "finding")
+_STUCK = 2  # refusals at one question, after which the ways out are named
+_MAY_BE_UNKNOWN = ("context", "bundle", "finding", "facts", "flare")
+_RECHECK = "Checked, and the same again? y, or type the retest anew"
 _MOST_NEAR = 5
 Show = Callable[[Page], None]
 
@@ -40,9 +57,12 @@ class Desk:
     ask: Ask | None = None
     pending: Pending | None = None
     position: str = ""
+    at_bedside: Callable[[View], None] = lambda view: None  # cover and hold: only where there is a terminal
     _skipped: set[str] = field(default_factory=set)
     _alerted: frozenset[str] = frozenset()
     _complete: bool = False
+    _refusals: int = 0
+    _refused_at: str = ""
 
     def start(self) -> None:
         """The state of affairs, then the first question."""
@@ -68,7 +88,7 @@ class Desk:
         pending, self.pending = self.pending, None
         if pending is not None and self._continue(pending, text.strip()):
             return
-        if not text.strip() and self.ask is not None and self.ask.kind in ("signs", "act") and not self.script:
+        if not text.strip() and self.ask is not None and self.ask.kind in _TAKEN_BY_ENTER and not self.script:
             self._do(accepted(self.ask))
             return
         self._do(self._parse(text, {}))
@@ -94,7 +114,14 @@ class Desk:
     def _complain(self, problem: Problem) -> None:
         if self.script:
             raise InputRefused([problem])
-        self.show((Para(str(problem), tone="caution"),))
+        about = self.ask.id if self.ask is not None else ""
+        self._refusals = self._refusals + 1 if about == self._refused_at else 1
+        self._refused_at = about
+        blocks: list[Block] = [Para(str(problem), tone="caution")]
+        if self._refusals >= _STUCK and self.ask is not None:
+            unknown = "? = asked, not known; " if self.ask.kind in _MAY_BE_UNKNOWN else ""
+            blocks.append(Para(f"{unknown}skip leaves it open; help shows what can be typed", tone="quiet"))
+        self.show(tuple(blocks))
 
     # ---------------------------------------------------------------------------------------------- open ends
 
@@ -108,15 +135,19 @@ class Desk:
         """A refusal that lacks something: in a terminal it is asked for."""
         needs = outcome.needs[0] if outcome.needs else ""
         treat = next((c for c in line.commands if isinstance(c, Treat)), None)
-        if self.script or (needs != "consent" and needs not in PARTS):
+        if needs == "recheck" and not self.script:
+            self.pending = NeedsRecheck(line.commands, line.view)
+            self.show((Para(outcome.problems[0].message, tone="caution"), Para(_RECHECK, tone="strong")))
+            return
+        if self.script or (needs != "consent" and needs not in _ASKED_PARTS):
             self._complain(outcome.problems[0])
         if needs == "consent" and treat is not None:
             self.pending = NeedsConsent(line.commands, treat.option, line.view)
             self.show(consenting.page(self.sitting.situation, treat.option))
         elif needs == "reason":
             self._ask_part(line, "reason", "Why? (an empty line leaves it as it was)")
-        elif needs in PARTS:
-            self._ask_part(line, needs, PARTS[needs])
+        elif needs in _ASKED_PARTS:
+            self._ask_part(line, needs, _ASKED_PARTS[needs])
         elif needs == "judgement":
             self._after()
 
@@ -130,12 +161,25 @@ class Desk:
             return self._choose(pending, text)
         if isinstance(pending, NeedsConsent):
             return self._consent(pending, text)
+        if isinstance(pending, NeedsRecheck):
+            return self._recheck(pending, text)
         if not text:
             self.show((Para("left as it was", tone="quiet"),))
             return True
         if self._is_line(text):
             return False
         self._do(Line(with_part(pending.commands, pending.part, text), pending.view))
+        return True
+
+    def _recheck(self, pending: NeedsRecheck, text: str) -> bool:
+        if text.lower() in ("y", "yes"):
+            self._do(Line(as_rechecked(pending.commands), pending.view))
+            return True
+        if text.lower() in ("n", "no", ""):
+            self.show((Para("not recorded; the retest is still open", tone="quiet"),))
+            return True
+        again = self._parse(text, {})
+        self._do(Line(as_rechecked(again.commands), again.view))
         return True
 
     def _is_line(self, text: str) -> bool:
@@ -163,8 +207,11 @@ class Desk:
         return True
 
     def _consent(self, pending: NeedsConsent, text: str) -> bool:
-        if text.lower() in ("y", "yes"):
-            self._do(Line(with_consent(pending.commands, pending.option), pending.view))
+        *letters, last = text.lower().split() or [""]
+        said = "".join(letters)
+        if last in ("y", "yes") and set(said) <= set(COVER_KEYS):
+            covered = covered_by(said) if said else COVERED
+            self._do(Line(with_consent(pending.commands, pending.option, covered), pending.view))
             return True
         if text.lower() in ("n", "no"):
             self._do(Line((Consent(pending.option, "refused"),)))
@@ -185,6 +232,8 @@ class Desk:
     def _look(self, view: View) -> None:
         if view.name == "leave":
             self.left = True
+        elif view.name in ("cover", "hold"):
+            self.at_bedside(view)
         elif view.name in ("skip", "next"):
             if self.ask is not None and view.name == "skip":
                 self._skipped.add(self.ask.id)

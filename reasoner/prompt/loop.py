@@ -1,8 +1,13 @@
-"""The terminal: read a line, hand it to the desk, show what came of it. No history of what was typed is kept."""
+"""The terminal: read a line, hand it to the desk, show what came of it. No history of what was typed is kept.
+
+The screen is emptied on pause, on closing, when covered, and when nobody types for a while.
+"""
 
 from __future__ import annotations
 
+import asyncio
 import os
+import time
 
 from prompt_toolkit import PromptSession
 from prompt_toolkit.history import DummyHistory
@@ -10,25 +15,31 @@ from prompt_toolkit.input import Input
 from prompt_toolkit.output import Output
 
 from reasoner.consult.sitting import Sitting
+from reasoner.prompt.bedside import COVERED_TEXT, clear, hold
 from reasoner.prompt.completion import NameCompleter
 from reasoner.prompt.desk import Desk
 from reasoner.prompt.names import Lexicon
+from reasoner.prompt.parsed import View
 from reasoner.views.page import Page, Para
 from reasoner.views.question import question
 from reasoner.views.render import make_console, show
 from reasoner.views.summary import bottom_line
 
-__all__ = ["run_loop"]
+__all__ = ["IDLE_MINUTES", "run_loop"]
+
+IDLE_MINUTES = 5.0
+_IDLE = "\x00idle"
 
 
 def run_loop(
-    sitting: Sitting, *, keys: Input | None = None, screen: Output | None = None, desk: Desk | None = None
+    sitting: Sitting, *, keys: Input | None = None, screen: Output | None = None, idle_minutes: float = IDLE_MINUTES
 ) -> None:
-    """Ask and record until it is paused, closed or left. `keys` and `screen` stand in for the terminal in tests.
-
-    `desk`: one that takes the lines differently, as with a simulated patient.
-    """
-    desk = desk if desk is not None else Desk(sitting, _show)
+    """Ask and record until it is paused, closed or left. `keys` and `screen` stand in for the terminal in tests."""
+    dumb = os.environ.get("TERM", "").lower() in ("dumb", "unknown", "")
+    bare = screen is not None  # a test's screen is never emptied
+    desk = Desk(sitting, _show)
+    covered: list[bool] = []
+    desk.at_bedside = lambda view: _at_bedside(view, covered)
     session: PromptSession[str] = PromptSession(
         history=DummyHistory(),
         completer=NameCompleter(lambda: Lexicon(sitting.knowledge, sitting.state)),
@@ -37,10 +48,14 @@ def run_loop(
         input=keys,
         output=screen,
     )
-    dumb = os.environ.get("TERM", "").lower() in ("dumb", "unknown", "")
-    told = ""
+    told, typed = "", ""
     desk.start()
     while not desk.left:
+        if covered:
+            covered.clear()
+            if not _cover(session, dumb, bare):
+                _show(_left(sitting))
+                return
         if desk.pending is None:
             _show(question(desk.ask, sitting.knowledge, desk.position))
         bottom = bottom_line(sitting.situation)
@@ -48,14 +63,69 @@ def run_loop(
             _show((Para(f"[{bottom}]", tone="quiet"),))
             told = bottom
         try:
-            text = session.prompt("> ", bottom_toolbar=None if dumb else lambda shown=bottom: shown)  # type: ignore[misc]
+            text = session.prompt(
+                "> ", default=typed, pre_run=lambda: _watch(session, idle_minutes),
+                bottom_toolbar=None if dumb else lambda shown=bottom: shown,  # type: ignore[misc]
+            )  # fmt: skip
         except KeyboardInterrupt:  # the line that was being typed is thrown away, nothing else
-            desk.pending = None
+            desk.pending, typed = None, ""
             continue
         except EOFError:
-            _show((Para(f"Left; all that was said back is recorded. Again: reasoner session {sitting.state.case}"),))
+            _show(_left(sitting))
             return
+        typed = ""
+        if text.startswith(_IDLE):  # what was being typed comes back after the cover
+            typed = text[len(_IDLE) :]
+            covered.append(True)
+            continue
         desk.line(text)
+        if desk.left and not bare:
+            clear(dumb=dumb)
+            _show(_left(sitting))
+
+
+def _left(sitting: Sitting) -> Page:
+    return (Para(f"Left; all that was said back is recorded. Again: reasoner session {sitting.state.case}"),)
+
+
+def _at_bedside(view: View, covered: list[bool]) -> None:
+    if view.name == "cover":
+        covered.append(True)
+    else:
+        hold(view.about)
+
+
+def _cover(session: PromptSession[str], dumb: bool, bare: bool) -> bool:
+    """Nothing clinical on the screen until Enter. False if the terminal is gone."""
+    if not bare:
+        clear(dumb=dumb)
+    try:
+        session.prompt(f"{COVERED_TEXT} ", default="", bottom_toolbar=None, is_password=True)
+    except KeyboardInterrupt:
+        return True
+    except EOFError:
+        return False
+    finally:
+        session.is_password = False
+    return True
+
+
+def _watch(session: PromptSession[str], minutes: float) -> None:
+    """Leave the prompt when no key was pressed for so long."""
+    app = session.app
+    last = [time.monotonic()]
+
+    def pressed(_: object) -> None:
+        last[0] = time.monotonic()
+
+    async def wait() -> None:
+        while time.monotonic() - last[0] < minutes * 60:
+            await asyncio.sleep(min(1.0, minutes * 60))
+        if app.is_running:
+            app.exit(result=_IDLE + app.current_buffer.text)
+
+    app.key_processor.after_key_press += pressed
+    app.create_background_task(wait())
 
 
 def _show(page: Page) -> None:

@@ -11,7 +11,8 @@ from reasoner.problems import Problem
 __all__ = ["Candidate", "Line", "Refused", "Unclear", "View", "ViewName"]
 
 ViewName = Literal[
-    "help", "why", "options", "screens", "list", "summary", "next", "skip", "open", "leave", "answers", "timeline"
+    "help", "why", "options", "screens", "list", "summary", "next", "skip", "open", "leave", "answers", "timeline",
+    "phone", "surgeon", "activity", "cover", "hold",
 ]
 
 

@@ -6,11 +6,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Any
 
-from reasoner.consult.commands import Command, Consent, Treat
+from reasoner.consult.commands import Command, Consent, Retest, Treat
 from reasoner.consult.treating import COVERED
 from reasoner.prompt.parsed import Unclear, View
 
-__all__ = ["Choice", "NeedsConsent", "NeedsText", "Pending", "with_consent", "with_part"]
+__all__ = [
+    "Choice", "NeedsConsent", "NeedsRecheck", "NeedsText", "Pending", "as_rechecked", "with_consent",
+    "with_part",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,17 +44,32 @@ class NeedsText:
     view: View | None = None
 
 
-Pending = Choice | NeedsConsent | NeedsText
+@dataclass(frozen=True, slots=True)
+class NeedsRecheck:
+    """A retest jumped: y once the set-up was checked and it is the same again, or the retest typed anew."""
+
+    commands: tuple[Command, ...]
+    view: View | None = None
 
 
-def with_consent(commands: Sequence[Command], option: str) -> tuple[Command, ...]:
-    """The same commands with the consent written before the treatment it is for."""
+Pending = Choice | NeedsConsent | NeedsRecheck | NeedsText
+
+
+def with_consent(
+    commands: Sequence[Command], option: str, covered: tuple[str, ...] = COVERED
+) -> tuple[Command, ...]:
+    """The same commands with the consent, and what was said for it, written before the treatment it is for."""
     found: list[Command] = []
     for command in commands:
         if isinstance(command, Treat) and command.option == option:
-            found.append(Consent(option, "given", COVERED))
+            found.append(Consent(option, "given", covered))
         found.append(command)
     return tuple(found)
+
+
+def as_rechecked(commands: Sequence[Command]) -> tuple[Command, ...]:
+    """The same commands, a retest marked as taken after the set-up was checked."""
+    return tuple(replace(x, rechecked=True) if isinstance(x, Retest) else x for x in commands)
 
 
 def with_part(commands: Sequence[Command], part: str, text: str) -> tuple[Command, ...]:

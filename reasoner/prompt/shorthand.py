@@ -11,12 +11,13 @@ from reasoner.consult import commands as c
 from reasoner.consult.agenda import Ask
 from reasoner.graph.knowledge import Knowledge
 from reasoner.problems import nearest
+from reasoner.prompt import course_verbs as course
 from reasoner.prompt.context_words import context_commands, duration
 from reasoner.prompt.items import item_commands, trials
 from reasoner.prompt.names import Lexicon
 from reasoner.prompt.parsed import Line, Refused, Unclear, View
 from reasoner.prompt.tokens import MARKS, NUMBER, SIDES, chunks, clean, is_sureness, split_reason, words
-from reasoner.prompt.verbs import VERBS, irritability, judgement, verb_line
+from reasoner.prompt.verbs import VERBS, irritability, judgement, split_verb, verb_line
 
 __all__ = ["accepted", "parse"]
 
@@ -47,6 +48,8 @@ def parse(
         answered = _answer_to(ask, text, lexicon)
         if answered is not None:
             return answered
+    if ask is not None and ask.kind == "text" and _is_story(text, lexicon):
+        return _own_words(ask, text, lexicon)
     found = verb_line(text, lexicon)
     if found is not None:
         return found
@@ -59,6 +62,46 @@ def parse(
     if " ".join(text.lower().split()) in _BARE or is_sureness(text) is not None:
         raise Refused(f"'{text}' answers no question here", "name what it is about: NAME + or NAME -")
     return _block(text, lexicon, ask)
+
+
+_SOFT = (
+    "give", "list", "open", "next", "skip", "why", "undo", "answers", "summary", "screens", "help", "close", "pause",
+    "options", "exit", "quit", "new visit", "phone", "surgeon", "activity", "cover", "hold", "finish", "order", "later",
+    "timeline", "withdraw", "flare", "exam", "stalled", "excuse", "signs", "aim", "note", "plan",
+)  # fmt: skip
+
+
+_LEAST_STORY = 4  # words behind a word of command from which on a line without a comma may be a story
+
+
+def _is_story(text: str, lexicon: Lexicon) -> bool:
+    """The whole line is their words although it begins with a word of command: `next to the bone, on stairs`."""
+    found = split_verb(text)
+    if found is None or found[0] not in _SOFT or not found[1] or text[len(found[0]) : len(found[0]) + 1] == ":":
+        return False
+    verb, rest = found
+    if "," not in rest and len(rest.split()) < _LEAST_STORY:
+        return False
+    if verb in ("note", "plan", "aim", "signs", "exam", "stalled", "order", "excuse", "finish", "hold", "flare"):
+        return False  # what these write is seen at once, and undo takes it back
+    if verb in ("give", "later", "withdraw"):
+        try:
+            verb_line(text, lexicon)
+        except Refused:
+            return True
+        except Unclear:
+            return False
+        return False
+    return not _exact_rest(verb, rest, lexicon)
+
+
+def _exact_rest(verb: str, rest: str, lexicon: Lexicon) -> bool:
+    """What follows a soft word of command makes it one: `why NAME`, `options all`, `undo because`."""
+    if verb == "why":
+        return any(lexicon.exact(kind, rest) for kind in ("hypothesis", "option", "screen", "finding"))
+    if verb == "undo":
+        return rest.lower().startswith("because")
+    return verb in ("help", "list", "options") and len(rest.split()) <= 2
 
 
 def _block(text: str, lexicon: Lexicon, ask: Ask | None) -> Line:
@@ -103,6 +146,8 @@ def _is_block(text: str) -> bool:
 def _answer_to(ask: Ask, text: str, lexicon: Lexicon) -> Line | None:
     """A short answer to the current question; None if the line is something else."""
     word = " ".join(text.lower().split())
+    if ask.kind in ("flare", "stall", "handover") and split_verb(text) is None:
+        return _course_answer(ask, text)
     if word in _BARE:
         return _valued(ask, _BARE[word], text)
     sure = is_sureness(text)
@@ -115,6 +160,20 @@ def _answer_to(ask: Ask, text: str, lexicon: Lexicon) -> Line | None:
     if ask.kind == "context":
         return _context_word(ask, word, text, lexicon)
     return None
+
+
+def _course_answer(ask: Ask, text: str) -> Line | None:
+    """An answer to a question about the course of the visit, as its word of command would read it."""
+    if ask.kind == "flare":
+        return Line((course.flare(text),)) if _FLARE.search(text) else None
+    if ask.kind == "stall":
+        return Line((course.stalled(text),))
+    if " ".join(text.lower().split()) in _BARE:
+        raise Refused(f"'{text}': this question wants words", "who took it, when, how they travel, what they were told")
+    return Line((course.hand_over(text),))
+
+
+_FLARE = re.compile(r"^(no|n|not worse|none|not known|\d.*|.*swell.*|.*swollen.*)\b|^[-?]$", re.IGNORECASE)
 
 
 def accepted(ask: Ask) -> Line:
@@ -130,6 +189,10 @@ def _valued(ask: Ask, value: Value, text: str) -> Line | None:
         return Line((c.AnswerBundle(ask.name, value),))
     if ask.accepts is not None and value == "present" and text.lower() in ("y", "yes"):
         return accepted(ask)
+    if ask.kind == "facts":
+        return _facts(ask, value)
+    if ask.kind == "date":
+        raise Refused("then how long is it?", ask.hint.partition("anew: ")[2])
     if ask.kind == "confirm":
         return Line(view=View("skip"))
     if ask.kind == "context":
@@ -137,6 +200,13 @@ def _valued(ask: Ask, value: Value, text: str) -> Line | None:
     if ask.kind == "text" and text.lower() not in ("?", "y", "n", "+", "-"):
         return Line((c.Write(ask.name, text),))  # "no", "none": their words
     return None
+
+
+def _facts(ask: Ask, value: Value) -> Line:
+    """One answer for every fact of the question; yes to one of them has to name it."""
+    if value == "present":
+        raise Refused("which of these?", "name them: NAME +; the others are asked again")
+    return Line(tuple(c.Answer(ident, value) for ident in ask.name.split(",")))
 
 
 def _context_valued(ask: Ask, value: Value) -> Line | None:
@@ -157,8 +227,10 @@ def _context_valued(ask: Ask, value: Value) -> Line | None:
 def _context_word(ask: Ask, word: str, text: str, lexicon: Lexicon) -> Line | None:
     if ask.name == "side" and word in SIDES:
         return Line((c.SetContext("side", SIDES[word]),))
-    if ask.name == "age" and re.fullmatch(r"\d{1,3}", word):
-        return Line((c.SetContext("age", float(word)),))
+    if ask.name == "age":
+        years = re.fullmatch(r"(\d{1,3})\s*(?:y|yo|yrs?|years?)?(?: old)?", word)
+        if years is not None:
+            return Line((c.SetContext("age", float(years[1])),))
     if ask.name == "sex" and word in ("f", "m"):
         return Line((c.SetContext("sex", {"f": "female", "m": "male"}[word]),))
     if ask.name == "setting" and lexicon.exact("setting", text) is None and len(chunks(text)) == 1:
@@ -177,13 +249,16 @@ def _bare_numbers(ask: Ask, text: str, lexicon: Lexicon) -> Line | None:
     return Line(trials(ask.name, text, lexicon))
 
 
+_AGE_AND_MARK = re.compile(r"^(\d{1,3})\s+(\S.*)$")
+
+
 def _bundle_parts(ask: Ask, text: str, lexicon: Lexicon) -> Line | None:
     """`34, no`: an age and one answer for the findings of the question."""
     bundle = next(b for b in lexicon.knowledge.region.always_ask if b.id == ask.name)
     if "age" not in bundle.context:
         return None
     found: list[c.Command] = []
-    for part in chunks(text):
+    for part in (p for chunk in chunks(text) for p in _AGE_AND_MARK.sub(r"\1,\2", chunk).split(",")):
         if re.fullmatch(r"\d{1,3}", part):
             found.append(c.SetContext("age", float(part)))
         elif part.lower() in _BARE:

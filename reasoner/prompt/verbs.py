@@ -10,14 +10,15 @@ from reasoner.case.state import Side, Value
 from reasoner.consult import commands as c
 from reasoner.consult.noting import HEADINGS
 from reasoner.consult.resolving import PARTS
-from reasoner.consult.treating import COVERED
+from reasoner.consult.treating import COVER_KEYS, COVERED
 from reasoner.graph.knowledge import plain
+from reasoner.prompt import course_verbs as course
 from reasoner.prompt.items import measure_commands
 from reasoner.prompt.names import Lexicon
 from reasoner.prompt.parsed import Line, Refused, View, ViewName
 from reasoner.prompt.tokens import SIDES, split_reason
 
-__all__ = ["VERBS", "irritability", "judgement", "verb_line"]
+__all__ = ["VERBS", "covered_by", "irritability", "judgement", "split_verb", "verb_line"]
 
 _CONFIDENCE = (
     "very sure", "fairly sure", "quite sure", "not very sure", "not sure", "unsure", "sure", "guess", "a guess",
@@ -38,15 +39,28 @@ _EFFORT: Mapping[str, Literal["little", "some", "much"]] = {
 }  # fmt: skip
 
 
+_AGREED: Mapping[str, Literal["given", "refused", "withdrawn"]] = {
+    "yes": "given", "y": "given", "given": "given", "agreed": "given", "no": "refused", "n": "refused",
+    "refused": "refused", "withdrawn": "withdrawn", "withdraw": "withdrawn",
+}  # fmt: skip
+
+
 def verb_line(text: str, lexicon: Lexicon) -> Line | None:
     """The line of a command word; None if the text does not begin with one. Raises Refused or Unclear."""
+    found = split_verb(text)
+    return VERBS[found[0]](found[1], lexicon) if found is not None else None
+
+
+def split_verb(text: str) -> tuple[str, str] | None:
+    """(word of command, what follows it); None if the text does not begin with one."""
     for verb in _LONGEST_FIRST:
         match = re.match(rf"{verb}(?=$|[\s:,])[:,]?\s*", text, re.IGNORECASE)
         if match is None or (verb in _WITH_COLON and ":" not in match[0]):
             continue
         rest = text[match.end() :].strip()
-        if not (verb in _ALONE and rest):
-            return VERBS[verb](rest, lexicon)
+        marked = rest[:1] in ("+", "-", "?", "~")  # `flare -` answers a finding of that name
+        if not (verb in _ALONE and rest) and not (verb in _ALSO_NAMES and marked):
+            return verb, rest
     return None
 
 
@@ -121,23 +135,28 @@ def _later(text: str, lexicon: Lexicon) -> Line:
 def _consent(text: str, lexicon: Lexicon) -> Line:
     tokens = text.lower().split()
     covered: tuple[str, ...] = COVERED
-    if tokens and tokens[-1] == "observer":
-        covered, tokens = (*COVERED, "observer"), tokens[:-1]
-    answers: dict[str, Literal["given", "refused", "withdrawn"]] = {
-        "yes": "given", "y": "given", "given": "given", "agreed": "given", "no": "refused", "n": "refused",
-        "refused": "refused", "withdrawn": "withdrawn", "withdraw": "withdrawn",
-    }
-    if len(tokens) < 2 or tokens[-1] not in answers:
+    if len(tokens) > 2 and tokens[-1] not in _AGREED and set(tokens[-1]) <= set(COVER_KEYS):
+        covered, tokens = covered_by(tokens[-1]), tokens[:-1]
+    if len(tokens) < 2 or tokens[-1] not in _AGREED:
         raise Refused("consent: to what, and the answer?", "write: consent NAME yes, no or withdrawn")
     ident, rest = _option(" ".join(tokens[:-1]), lexicon)
     if rest:
         raise Refused(f"consent: '{' '.join(rest)}' is not understood", "write: consent NAME yes, no or withdrawn")
-    return Line((c.Consent(ident, answers[tokens[-1]], covered if answers[tokens[-1]] == "given" else ()),))
+    answer = _AGREED[tokens[-1]]
+    return Line((c.Consent(ident, answer, covered if answer == "given" else ()),))
+
+
+def covered_by(letters: str) -> tuple[str, ...]:
+    """What was said before agreeing, by its letters."""
+    return tuple(COVER_KEYS[key] for key in COVER_KEYS if key in letters)
 
 
 def _retest(text: str, lexicon: Lexicon) -> Line:
     unwanted: list[str] = []
     parts = []
+    checked = re.search(r"[;,]?\s*\bset-?\s?up (?:was )?checked\b(?: again)?", text, re.IGNORECASE)
+    if checked is not None:
+        text = text[: checked.start()] + text[checked.end() :]
     for part in re.split(r"[;]|,(?!\d)|(?<!\d),", text):
         said = " ".join(w for w in part.lower().split() if w != "+")
         for phrase, name in _UNWANTED.items():
@@ -149,7 +168,7 @@ def _retest(text: str, lexicon: Lexicon) -> Line:
     measures = measure_commands(" ".join(p for p in parts if p), lexicon)
     if not measures and not unwanted:
         raise Refused("retest: nothing given", "write the same signs again: retest NAME 6, NAME L 4.5 4.5")
-    return Line((c.Retest(measures, tuple(dict.fromkeys(unwanted))),))
+    return Line((c.Retest(measures, tuple(dict.fromkeys(unwanted)), checked is not None),))
 
 
 def _excuse(text: str, lexicon: Lexicon) -> Line:
@@ -258,6 +277,11 @@ def _shows(name: ViewName) -> Callable[[str, Lexicon], Line]:
     return lambda text, lexicon: Line(view=View(name, text))
 
 
+def _hold(text: str, lexicon: Lexicon) -> Line:
+    course.hold_seconds(text)
+    return Line(view=View("hold", text))
+
+
 VERBS: Mapping[str, Callable[[str, Lexicon], Line]] = {
     "treat": _treat, "give": _treat, "later": _later, "consent": _consent, "retest": _retest, "excuse": _excuse,
     "resolve": _resolve, "stop-now": _stop_now, "undo": _undo, "withdraw": _withdraw,
@@ -269,8 +293,16 @@ VERBS: Mapping[str, Callable[[str, Lexicon], Line]] = {
     "summary": _shows("summary"), "next": _shows("next"), "skip": _shows("skip"), "open": _shows("open"),
     "answers": _shows("answers"), "timeline": _shows("timeline"), "quit": _shows("leave"), "exit": _shows("leave"),
     **{heading.replace("_", " "): _writing(heading) for heading in HEADINGS},
+    "exam": course.exam, "flare": lambda text, lexicon: Line((course.flare(text),)),
+    "stalled": lambda text, lexicon: Line((course.stalled(text),)), "order": course.order,
+    "handover": lambda text, lexicon: Line((course.hand_over(text),)),
+    "finish": lambda text, lexicon: Line((course.end_case(text),)),
+    "phone": _shows("phone"), "surgeon": _shows("surgeon"), "activity": _shows("activity"),
+    "cover": _shows("cover"), "hold": _hold,
 }  # fmt: skip
 _LONGEST_FIRST = sorted(VERBS, key=len, reverse=True)
-_ALONE = ("open", "next", "close")  # also the beginning of names: `open skin -`
+_ALSO_NAMES = ("flare", "finish")
+# also the beginning of names: `open skin -`
+_ALONE = ("open", "next", "close", "cover", "phone", "surgeon", "activity")
 # these are also ordinary words: as headings they need their colon
 _WITH_COLON = {h.replace("_", " ") for h in HEADINGS} - {"note", "plan", "conclusion", "handover"}

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from reasoner.advice.why import why
-from reasoner.consult.agenda import Ask
+from reasoner.consult.asks import Ask
+from reasoner.consult.judging import hides_view
 from reasoner.consult.sitting import Sitting, recorded_of
-from reasoner.graph.knowledge import plain
-from reasoner.views import beliefs, explaining, helping, options, screens, summary
+from reasoner.graph.knowledge import Knowledge, plain
+from reasoner.views import activity, beliefs, explaining, helping, options, phoning, screens, summary, surgeon
 from reasoner.views.page import Heading, Page, Para, Rows
 
 __all__ = ["choice", "view"]
@@ -29,6 +30,14 @@ def view(name: str, about: str, sitting: Sitting, ask: Ask | None) -> Page:
         return options.page(case.advice, knowledge, everything=about == "all")
     if name == "screens":
         return screens.board(case.advice, knowledge)
+    if name == "phone":
+        return phoning.page(case)
+    if name == "surgeon":
+        return surgeon.page(case)
+    if name == "activity":
+        return activity.page(knowledge)
+    if hides_view(case) and (name == "list" or (name == "why" and _is_hypothesis(knowledge, about))):
+        return (Para(_YOURS_FIRST),)
     if name == "list":
         wanted = next((k for k, title in beliefs.TITLES.items() if about and plain(about) in plain(title)), "")
         return beliefs.lists(case.advice, knowledge, wanted, everything="all" in plain(about).split() or bool(wanted))
@@ -39,6 +48,13 @@ def view(name: str, about: str, sitting: Sitting, ask: Ask | None) -> Page:
     if name == "why":
         return _why(about, sitting, ask)
     return summary.summary(case)
+
+
+_YOURS_FIRST = "Before mine, yours: judge FIRST > SECOND; fairly sure; would change if ...   (or: judge not sure)"
+
+
+def _is_hypothesis(knowledge: Knowledge, about: str) -> bool:
+    return plain(about) in knowledge.hypothesis_names
 
 
 def _why(about: str, sitting: Sitting, ask: Ask | None) -> Page:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from reasoner.consult.situation import Situation
 from reasoner.consult.words import listed
-from reasoner.views.page import Block, Heading, Page, Para
+from reasoner.views.page import Block, Heading, Page, Para, Rows
 
 __all__ = ["page"]
 
@@ -15,9 +15,12 @@ def page(case: Situation, option: str) -> Page:
     offered = [o for o in case.advice.options if o.id != option and o.state == "offered" and o.relevant]
     others = [o.name for lane in ("try_now", "due") for o in offered if o.lane == lane]
     blocks: list[Block] = [Heading(f"Agreed with them? {record.name}")]
-    blocks.append(Para(f"what and why: {record.what_and_why or record.about or record.how or 'say it in your words'}"))
-    blocks.append(Para(f"afterwards: {record.after_effects or 'say what is common'}"))
-    blocks.append(Para(f"instead: {listed(dict.fromkeys(others), 3) + ', or nothing' if others else 'nothing'}"))
-    blocks.append(Para("they may ask, may have somebody with them, may stop at any time"))
-    blocks.append(Para("[y/n]", tone="strong"))
+    said = (
+        ("w", f"what and why: {record.what_and_why or record.about or record.how or 'say it in your words'}"),
+        ("a", f"afterwards: {record.after_effects or 'say what is common'}"),
+        ("i", f"instead: {listed(dict.fromkeys(others), 3) + ', or nothing' if others else 'nothing'}"),
+        ("q", "their questions"), ("o", "somebody with them, if they wish"), ("s", "they may stop at any time"),
+    )  # fmt: skip
+    blocks.append(Rows(said, first=2))
+    blocks.append(Para("y: all of it said, they agree; only some, by letter: waq y; n: not agreed", tone="strong"))
     return tuple(blocks)

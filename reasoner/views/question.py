@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from reasoner.consult.agenda import Ask
+from reasoner.consult.asks import Ask
 from reasoner.graph.knowledge import Knowledge
 from reasoner.views.page import Block, Gap, Heading, Page, Para
 
@@ -20,6 +20,7 @@ def question(ask: Ask | None, knowledge: Knowledge, position: str = "") -> Page:
     if ask.progress:
         blocks.append(Heading("  " + ask.progress, tone="quiet"))
     blocks.append(Para(ask.text, tone="strong"))
+    blocks += [Para(line, indent=4) for line in ask.more]
     if ask.hint:
         blocks.append(Para(ask.hint, indent=4, tone="quiet"))
     return tuple(blocks)

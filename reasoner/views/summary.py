@@ -5,7 +5,9 @@ from __future__ import annotations
 from reasoner.case.events import Recorded, VisitOpened
 from reasoner.case.state import Loop, Measurement
 from reasoner.consult.describe import describe
+from reasoner.consult.exam import exam_plan_now, plan_words
 from reasoner.consult.irritability import judge_irritability
+from reasoner.consult.judging import hides_view
 from reasoner.consult.measuring import needs_retest
 from reasoner.consult.noting import HEADINGS
 from reasoner.consult.situation import Situation
@@ -52,7 +54,7 @@ def bottom_line(case: Situation) -> str:
     first = lead(advice)
     if advice.blocked:
         parts.append("STOP")
-    elif first:
+    elif first and not hides_view(case):
         parts.append(first)
     return " | ".join(parts)[:80]
 
@@ -65,6 +67,7 @@ def summary(case: Situation) -> Page:
         told = [n for n in state.notes if n.heading == heading]
         if told:
             blocks.append(Para(f"{heading.replace('_', ' ')}: {told[-1].text}"))
+    blocks += _course(case)
     if state.irritability is not None:
         i = state.irritability
         judged = judge_irritability(knowledge, i.effort, i.intensity, i.minutes)
@@ -73,6 +76,19 @@ def summary(case: Situation) -> Page:
     blocks += [Rows(rows[-_MOST_MEASURES:])] if rows else []
     blocks += [Para(_given(case, p)) for p in state.loops if needs_retest(knowledge.options.get(p.option))]
     return tuple(blocks)
+
+
+def _course(case: Situation) -> list[Block]:
+    """The plan of examination, orders heard, hand-over and ending, as far as there are any."""
+    state, blocks = case.state, list[Block]()
+    plan = exam_plan_now(case)
+    if plan is not None:
+        blocks += [Para(f"examination: {line}") for line in plan_words(case, plan)]
+    blocks += [Para(f"order heard: {o.text} ({o.by}, {o.when})") for o in state.orders_heard]
+    blocks += [Para(f"handed over to {h.to}, {h.when}") for h in state.handovers]
+    if state.ending is not None:
+        blocks.append(Para(f"care here ended, {state.ending.reason.replace('_', ' ')}: {state.ending.outcome}"))
+    return blocks
 
 
 def _measured(case: Situation, m: Measurement) -> tuple[str, str, str]:
