@@ -7,7 +7,9 @@ from dataclasses import replace
 import pytest
 
 from reasoner.case.state import Anchor, Answer, CaseState, Context, Immobilised, Measurement, Surgery, Visit
+from reasoner.graph.health import strengths_of
 from reasoner.graph.knowledge import Knowledge
+from reasoner.graph.records import Hypothesis
 from reasoner.options.gate import BEFORE_HANDS
 from tests.advice.test_shipped_safety import OPEN, option_states, screening_of, touches, without_one
 from tests.build import NOW
@@ -179,3 +181,36 @@ def test_knee_to_wall_says_nothing_about_gastrocnemius(knowledge: Knowledge, set
     _, hypotheses = beliefs_of(knowledge, state)
     calf = next(h for h in hypotheses if h.id == "gastrocnemius_short")
     assert calf.chance == pytest.approx(calf.base, abs=0.01)
+
+
+# ------------------------------------------------------------------------------------------------ the network
+
+
+def typical_of(knowledge: Knowledge, hypothesis: Hypothesis) -> list[str]:
+    """The six signs it brings most surely; of a group of signs, the first."""
+    strengths = strengths_of(knowledge, hypothesis)
+    named = {f: knowledge.groups[f].members[0].finding if f in knowledge.groups else f for f in strengths}
+    askable = [f for f in strengths if knowledge.findings[named[f]].kind in ("told", "seen", "tested")]
+    return [named[f] for f in sorted(askable, key=lambda f: -strengths[f])[:6]]
+
+
+def test_every_hypothesis_can_come_to_the_fore(knowledge: Knowledge) -> None:
+    """With its most typical signs present, where it is most frequent, it leads its list or is five times its base."""
+    hidden = []
+    for hypothesis in knowledge.hypotheses.values():
+        rates = {s: figure.value or 0.0 for s, figure in hypothesis.base_rate.items()}
+        signs = typical_of(knowledge, hypothesis)
+        state = CaseState(
+            case="t", region="ankle",
+            context=Context(side="left", age=40, setting=max(rates, key=lambda s: rates[s])),
+            answers=tuple(
+                Answer(f, "left" if knowledge.findings[f].sided else "none", "present", None, NOW, seq=i)
+                for i, f in enumerate(signs, 1)
+            ),
+            visits=(Visit(1, NOW),),
+        )  # fmt: skip
+        _, found = beliefs_of(knowledge, state)
+        own = next(h for h in found if h.id == hypothesis.id)
+        if rank(found, own.list, (own.id,)) != 1 and own.chance < 5 * own.base:
+            hidden.append((own.id, own.chance, own.base))
+    assert hidden == []
