@@ -18,7 +18,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     ("problems",),
     ("graph",),
     ("trail",),
-    ("measures",),
+    ("measures", "geometry"),
     ("case",),
     ("facts",),
     ("safety",),
