@@ -14,7 +14,9 @@ from reasoner.advice.questions import next_questions
 from reasoner.advice.records import Advice, ScreenAdvice
 from reasoner.advice.side import side_views
 from reasoner.advice.signed import signed_looser_screen
+from reasoner.advice.steadiness import steadiness
 from reasoner.advice.treatments import options_advice
+from reasoner.advice.words import APART
 from reasoner.case.state import CaseState
 from reasoner.graph.knowledge import Knowledge
 from reasoner.options.value import waiting
@@ -31,6 +33,7 @@ def advise(knowledge: Knowledge, state: CaseState, now: datetime) -> Advice:
     covered = evaluate(knowledge.region.covers, screening.rules).verdict
     questions, approximate = next_questions(views[0])
     first = views[0].beliefs
+    steady = {v.label: steadiness(knowledge, v.beliefs, v.drawn, side=v.label) for v in views}
     return Advice(
         region=knowledge.region.id,
         knowledge=knowledge.digest,
@@ -40,15 +43,28 @@ def advise(knowledge: Knowledge, state: CaseState, now: datetime) -> Advice:
         ask_first=ask_first(screening.facts, screening),
         screens=tuple(_screen(r, knowledge) for r in results),
         hypotheses=tuple(
-            h for v in views for h in hypotheses_advice(knowledge, v.beliefs, results, side=v.label)
+            h
+            for v in views
+            for h in hypotheses_advice(
+                knowledge,
+                v.beliefs,
+                results,
+                side=v.label,
+                ranges=None if v.drawn is None else v.drawn.ranges(),
+                apart=[s.list for s in steady[v.label] if s.words == APART],
+            )
         ),
         questions=questions,
-        options=tuple(o for v in views for o in options_advice(v.facts, v.gates, v.beliefs, side=v.label)),
+        options=tuple(
+            o for v in views for o in options_advice(v.facts, v.gates, v.beliefs, side=v.label, drawn=v.drawn)
+        ),
         informative=len(first.evidence.readings),
         askable=sum(f.kind not in ("measured", "composite") for f in knowledge.findings.values()),
         impossible=tuple(r.name for r in first.evidence.readings) if first.posterior.impossible else (),
         waiting=_waiting(knowledge, state),
         approximate=approximate or any(v.beliefs.posterior.approximate for v in views),
+        steadiness=tuple(s for v in views for s in steady[v.label]),
+        drawn=all(v.drawn is not None for v in views),
         not_covered_say="" if covered.certainly else knowledge.region.covers_say,
     )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from math import log
 
@@ -111,9 +111,18 @@ def contributions(believed: Beliefs, hypothesis: str) -> tuple[Contribution, ...
 
 
 def hypotheses_advice(
-    knowledge: Knowledge, believed: Beliefs, screens: Iterable[ScreenResult], *, side: str | None
+    knowledge: Knowledge,
+    believed: Beliefs,
+    screens: Iterable[ScreenResult],
+    *,
+    side: str | None,
+    ranges: Mapping[str, tuple[float, float]] | None = None,
+    apart: Collection[str] = (),
 ) -> tuple[HypothesisAdvice, ...]:
-    """Every hypothesis, list by list, most likely first."""
+    """Every hypothesis, list by list, most likely first.
+
+    ranges: of each chance under draws. apart: lists (printed names) in which nothing leads, so that nothing fits best.
+    """
     by_screen = {r.screen.id: r for r in screens}
     made = []
     for name in LIST_NAMES:
@@ -133,9 +142,12 @@ def hypotheses_advice(
                     base=base,
                     words=must_not_miss_words(states, chance, base)
                     if name == "serious"
-                    else _words(h, chance, base, place == 0, knowledge.policy.words_fit_best),
+                    else _words(
+                        h, chance, base, place == 0 and LIST_NAMES[name] not in apart, knowledge.policy.words_fit_best
+                    ),
                     for_=tuple(c.value for c in reasons if c.nats > _NOTICEABLE),
                     against=tuple(c.value for c in reasons if c.nats < -_NOTICEABLE),
+                    range=None if ranges is None else ranges.get(h.id),
                     side=side,
                     screen_state=min(states, key=STRENGTH.index) if states else None,
                     next_step=h.next_step,

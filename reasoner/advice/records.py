@@ -8,6 +8,7 @@ from typing import Any, Literal
 
 __all__ = [
     "Advice", "Contribution", "HypothesisAdvice", "OptionAdvice", "Question", "ScreenAdvice", "ScreenState",
+    "Steadiness",
 ]
 
 ScreenState = Literal["met", "open", "not_met", "does_not_apply"]
@@ -61,6 +62,19 @@ class HypothesisAdvice:
 
 
 @dataclass(frozen=True, slots=True)
+class Steadiness:
+    """Whether the first of one list stays first when every number is drawn from its interval."""
+
+    list: str
+    lead: str  # hypothesis id
+    held: float  # share of draws in which it leads
+    words: str  # "steady" | "leads narrowly" | "hangs on one answer" | "cannot be told apart"
+    rivals: tuple[str, ...] = ()  # ids that lead in a tenth of the draws or more
+    hangs_on: str = ""  # the answer without which another would lead, if there is one
+    side: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Question:
     """Something worth asking next."""
 
@@ -90,6 +104,7 @@ class OptionAdvice:
     missing: tuple[str, ...] = ()
     relevant: bool = True
     side: str | None = None
+    range: tuple[float, float] | None = None  # of `value`, 5-95 % of the draws
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,4 +127,6 @@ class Advice:
     waiting: float | None = None  # chance of a real change from waiting, same sign
     approximate: bool = False
     not_covered_say: str = ""
+    steadiness: tuple[Steadiness, ...] = ()  # empty with `drawn` False: not worked out here
+    drawn: bool = False  # were the numbers drawn from their intervals?
     extra: Mapping[str, Any] = field(default_factory=dict)

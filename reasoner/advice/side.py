@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import datetime
+from functools import cached_property
 
 from reasoner.advice.asking import unanswered
 from reasoner.advice.beliefs import Beliefs, beliefs
+from reasoner.advice.draws import Drawn, draw
 from reasoner.case.state import CaseState
 from reasoner.facts.facts import Facts
 from reasoner.graph.knowledge import Knowledge
@@ -26,6 +28,11 @@ class SideView:
         covered = evaluate(facts.knowledge.region.covers, rules).verdict
         self.gates = Gatekeeper(screening, facts, covered, unanswered(screening.facts))
         self.beliefs: Beliefs = beliefs(facts, screening, facts.sides[0])
+
+    @cached_property
+    def drawn(self) -> Drawn | None:
+        """The beliefs under draws of every number; None where that would cost too much."""
+        return draw(self.beliefs)
 
 
 def side_views(knowledge: Knowledge, state: CaseState, now: datetime) -> tuple[Screening, tuple[SideView, ...]]:

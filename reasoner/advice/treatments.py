@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 
 from reasoner.advice.beliefs import Beliefs
+from reasoner.advice.draws import COUNT, SEED, Drawn, inside
 from reasoner.advice.records import OptionAdvice
 from reasoner.advice.signed import signed_looser
 from reasoner.facts.facts import Facts
 from reasoner.graph.knowledge import Knowledge
 from reasoner.graph.records import Effect, OptionRecord
 from reasoner.inference.network import Network, Numbers
-from reasoner.inference.responses import CONTACT, response_chances
+from reasoner.inference.responses import CONTACT, response_chances, silent_draws
+from reasoner.options.drawn import ResponseDraws, response_draws, value_draws
 from reasoner.options.gate import HANDS, Gatekeeper, GateResult
 from reasoner.options.value import Response, Worth, response, worth
 from reasoner.safety.rules import evaluate
 
-__all__ = ["figures_of", "judge_option", "links_of", "options_advice", "worth_of"]
+__all__ = ["effect_of", "figures_of", "judge_option", "links_of", "options_advice", "value_ranges", "worth_of"]
 
 LANES = ("due", "try_now", "protect", "ask_or_send")
 _STATES = ("offered", "caution", "not_yet", "barred")
@@ -34,9 +38,12 @@ def judge_option(option: OptionRecord, gates: Gatekeeper) -> GateResult:
 
 
 def options_advice(
-    facts: Facts, gates: Gatekeeper, believed: Beliefs, *, side: str | None
+    facts: Facts, gates: Gatekeeper, believed: Beliefs, *, side: str | None, drawn: Drawn | None = None
 ) -> tuple[OptionAdvice, ...]:
-    """Every option in its lane; what may be tried is sorted by value, the barred are never ranked."""
+    """Every option in its lane; what may be tried is sorted by value, the barred are never ranked.
+
+    `drawn`: what the ranges of the values come from, where the numbers were drawn.
+    """
     knowledge = facts.knowledge
     judged = [(o, judge_option(o, gates)) for o in knowledge.options.values()]
     figures = {
@@ -45,7 +52,10 @@ def options_advice(
         if o.lane == "try_now" and gate.state != "barred" and (found := figures_of(o, facts)) is not None
     }
     worths = _worths(figures, knowledge, believed)
-    made = [_advice(o, gate, figures.get(o.id), worths.get(o.id), gates, side) for o, gate in judged]
+    within = {} if drawn is None else value_ranges(figures, facts, believed, drawn)
+    made = [
+        _advice(o, gate, figures.get(o.id), worths.get(o.id), gates, side, within.get(o.id)) for o, gate in judged
+    ]
     return tuple(
         sorted(
             made,
@@ -58,11 +68,12 @@ def options_advice(
 
 def figures_of(option: OptionRecord, facts: Facts) -> Response | None:
     """Figures on the sign that this case retests; else on the region's main measure; else the first stated."""
-    effect = _effect(option, facts)
+    effect = effect_of(option, facts)
     return None if effect is None else response(effect, facts.knowledge, len(option.acts_on))
 
 
-def _effect(option: OptionRecord, facts: Facts) -> Effect | None:
+def effect_of(option: OptionRecord, facts: Facts) -> Effect | None:
+    """The effect on the sign this case retests; else on the region's main measure; else the first stated."""
     wanted = (*facts.state.retest_signs, facts.knowledge.region.main_measure)
     for sign in wanted:
         for effect in option.effects:
@@ -97,6 +108,30 @@ def _worths(figures: dict[str, Response], knowledge: Knowledge, believed: Belief
     }
 
 
+def value_ranges(
+    figures: Mapping[str, Response], facts: Facts, believed: Beliefs, drawn: Drawn
+) -> dict[str, tuple[float, float]]:
+    """Option -> 5-95 % of its value, beliefs and its own figures drawn together."""
+    knowledge, causes = facts.knowledge, believed.network.cause_index
+    found: dict[str, ResponseDraws] = {}
+    for ident in figures:
+        option = knowledge.options[ident]
+        effect = effect_of(option, facts)
+        one = None if effect is None else response_draws(effect, knowledge, len(option.acts_on), SEED, ident, COUNT)
+        if one is not None:
+            found[ident] = one
+    touch: list[dict[str, Numbers]] = [{CONTACT: one.contact_c} for one in found.values()]
+    hold: list[dict[str, Numbers]] = [
+        {CONTACT: one.contact_c} | {t: one.target_c for t in knowledge.options[ident].acts_on if t in causes}
+        for ident, one in found.items()
+    ]
+    silent = silent_draws(believed.network, believed.evidence, drawn.vary, drawn.batch, [*hold, *touch])
+    return {
+        ident: inside(value_draws(figures[ident], one, silent[k], silent[len(found) + k]))
+        for k, (ident, one) in enumerate(found.items())
+    }
+
+
 def worth_of(option: OptionRecord, figures: Response, believed: Beliefs) -> Worth:
     """Value of one option with these figures."""
     rows = [links_of(option, figures, believed.network, touch_only=touch) for touch in (False, True)]
@@ -111,6 +146,7 @@ def _advice(
     value: Worth | None,
     gates: Gatekeeper,
     side: str | None,
+    within: tuple[float, float] | None,
 ) -> OptionAdvice:
     reasons = [b.say for b in gate.barriers]
     if option.lane == "try_now" and gate.state != "barred" and figures is None:
@@ -133,6 +169,7 @@ def _advice(
         missing=gate.missing,
         relevant=_relevant(option, gates),
         side=side,
+        range=within,
     )
 
 

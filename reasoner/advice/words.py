@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-__all__ = ["STRENGTH", "fit_words", "likely_words", "must_not_miss_words"]
+__all__ = [
+    "APART", "HANGS", "NARROWLY", "STEADY", "STRENGTH", "fit_words", "likely_words", "must_not_miss_words",
+]  # fmt: skip
 
 _STATE_WORDS = {
     "met": "criteria met",
@@ -12,6 +14,9 @@ _STATE_WORDS = {
     "not_met": "criteria not met on these answers; not excluded",
     "does_not_apply": "its screen does not apply here; not excluded",
 }
+# of a list, when every number is drawn from its interval
+STEADY, NARROWLY = "steady", "leads narrowly"
+HANGS, APART = "hangs on one answer", "cannot be told apart"
 _POSSIBLE = 0.1
 STRENGTH = ("met", "open", "not_met", "does_not_apply")
 

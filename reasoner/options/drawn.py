@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import deque
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,16 +27,36 @@ class ResponseDraws:
     share_if_touch: Numbers
 
 
+# they depend on no case, so the last few packs' are kept; records cannot be hashed and are found by identity
+_KEPT: deque[tuple[Knowledge, dict[tuple[str, str, int, int, int], ResponseDraws | None]]] = deque(maxlen=4)
+
+
 def response_draws(
     effect: Effect, knowledge: Knowledge, targets: int, seed: int, name: str, count: int
 ) -> ResponseDraws | None:
-    """Figures of an effect drawn `count` times; None where neither figures nor words are stated.
+    """Figures of an effect of the option `name` drawn `count` times; None where neither figures nor words are stated.
+
+    `targets`: how many hypotheses it acts on. Drawn once a pack and kept.
+    """
+    known = next((drawn for pack, drawn in _KEPT if pack is knowledge), None)
+    if known is None:
+        known = {}
+        _KEPT.append((knowledge, known))
+    key = (name, effect.sign, targets, seed, count)
+    if key not in known:
+        known[key] = _response_draws(effect, knowledge, targets, stream(seed, f"option {name}"), count)
+    return known[key]
+
+
+def _response_draws(
+    effect: Effect, knowledge: Knowledge, targets: int, rng: np.random.Generator, count: int
+) -> ResponseDraws | None:
+    """The drawing itself.
 
     Words and judgements vary within their intervals, and so does the smallest worthwhile change. A trial's gain and SD
     stay as printed: how many took part is not in the record.
     """
     policy, measure = knowledge.policy, knowledge.measures[effect.sign]
-    rng = stream(seed, name)
     p1, share_hold = chance_if_hold(effect, measure, knowledge)
     if p1 is None:
         return None

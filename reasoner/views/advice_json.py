@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from reasoner.advice.records import Advice, HypothesisAdvice, OptionAdvice, Question, ScreenAdvice
+from reasoner.advice.records import Advice, HypothesisAdvice, OptionAdvice, Question, ScreenAdvice, Steadiness
 
 __all__ = ["SCHEMA", "as_json"]
 
@@ -25,6 +25,7 @@ def as_json(advice: Advice) -> dict[str, Any]:
         "hypotheses": [_hypothesis(h) for h in advice.hypotheses],
         "questions": [_question(q) for q in advice.questions],
         "options": [_option(o) for o in advice.options],
+        "steadiness": [_steadiness(s) for s in advice.steadiness],
         "answers_with_weight": advice.informative,
         "approximate": advice.approximate,
         "impossible": list(advice.impossible),
@@ -75,6 +76,18 @@ def _hypothesis(h: HypothesisAdvice) -> dict[str, Any]:
     return found if h.side is None else {**found, "side": h.side}
 
 
+def _steadiness(s: Steadiness) -> dict[str, Any]:
+    found = {
+        "list": s.list,
+        "lead": s.lead,
+        "held": s.held,
+        "words": s.words,
+        "rivals": list(s.rivals),
+        "hangs_on": s.hangs_on,
+    }
+    return found if s.side is None else {**found, "side": s.side}
+
+
 def _option(o: OptionAdvice) -> dict[str, Any]:
     found = {
         "id": o.id,
@@ -82,6 +95,7 @@ def _option(o: OptionAdvice) -> dict[str, Any]:
         "lane": o.lane,
         "state": o.state,
         "value": o.value,
+        "range": None if o.range is None else list(o.range),
         "chance_real_change": o.chance_real_change,
         "if_touch": o.if_touch,
         "certainty": o.certainty,

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from reasoner.advice.records import Advice, HypothesisAdvice
+from reasoner.advice.words import APART, HANGS
 from reasoner.consult.words import listed
 from reasoner.graph.knowledge import LIST_NAMES, Knowledge
 from reasoner.views.page import Block, Heading, Page, Para, Rows
@@ -51,6 +52,7 @@ def lists(advice: Advice, knowledge: Knowledge, only: str = "", *, everything: b
                 aside = ""
                 ranked = _urgent(of_kind, advice, knowledge) if kind == "must_not_miss" else None
                 blocks += ranked if ranked is not None else _ranked(of_kind, knowledge, everything)
+                blocks += _steady(kind, side, advice, knowledge)
     return tuple(blocks)
 
 
@@ -70,6 +72,24 @@ def _ranked(hypotheses: Sequence[HypothesisAdvice], knowledge: Knowledge, everyt
     if len(shown) < len(hypotheses):
         blocks.append(Para(f"and {len(hypotheses) - len(shown)} more (list all)", tone="quiet"))
     return blocks
+
+
+def _steady(kind: str, side: str | None, advice: Advice, knowledge: Knowledge) -> list[Block]:
+    """Whether its first stays first; nothing while the list is mostly base rates."""
+    found = next((s for s in advice.steadiness if s.list == kind and s.side == side), None)
+    if advice.informative < FEW or kind == "must_not_miss":
+        return []
+    if found is None:
+        return [] if advice.drawn else [Para("steadiness not worked out here", tone="quiet")]
+    text = found.words
+    if found.words == APART:
+        names = (found.lead, *found.rivals)
+        text += f": {listed((knowledge.hypotheses[i].name for i in names), 3)}"
+    elif found.words == HANGS:
+        text += f": {fact_name(knowledge, found.hangs_on)}"
+    elif found.rivals:
+        text += f", before {listed((knowledge.hypotheses[i].name for i in found.rivals), 2)}"
+    return [Para(text, tone="quiet")]
 
 
 def _for_against(hypothesis: HypothesisAdvice, knowledge: Knowledge) -> str:

@@ -53,10 +53,19 @@ def value_words(option: OptionAdvice) -> str:
 
 
 def no_difference(options: Sequence[OptionAdvice]) -> list[OptionAdvice]:
-    """Of options ranked for one sign the first ones, as far as they cannot be told apart; empty if one stands alone."""
+    """Of options ranked for one sign the first ones, as far as they cannot be told apart; empty if one stands alone.
+
+    Intervals of their values that overlap the first one's; where none were drawn, values that lie close.
+    """
     valued = [o for o in options if o.value is not None]
-    near = [o for o in valued if (valued[0].value or 0) - (o.value or 0) < _NEAR]
+    near = [o for o in valued if _overlap(valued[0], o)]
     return near if len(near) > 1 else []
+
+
+def _overlap(first: OptionAdvice, other: OptionAdvice) -> bool:
+    if first.range is None or other.range is None:
+        return (first.value or 0) - (other.value or 0) < _NEAR
+    return other.range[1] >= first.range[0]
 
 
 def _lane(
