@@ -9,7 +9,7 @@ from reasoner.advice.records import Question
 from reasoner.consult.asks import Ask, asked_already, context_ask, of_question
 from reasoner.consult.carrying import no_progress
 from reasoner.consult.commands import Close
-from reasoner.consult.exam import exam_plan_now, may_do, plan_words, suggested_plan
+from reasoner.consult.exam import exam_plan_now, gates_lack, may_do, plan_words, suggested_plan
 from reasoner.consult.following import DATED, date_doubtful, dates_to_say, stall_text
 from reasoner.consult.judging import judgement_due
 from reasoner.consult.limits import flare_now, may_suggest, reassess
@@ -18,7 +18,7 @@ from reasoner.consult.situation import Situation
 
 __all__ = ["blocked", "dates", "flare", "gate_facts", "judgement", "plan", "planned", "stalled", "told"]
 
-_MOST_TOLD = 5  # questions about what can be told, before hands are used
+_MOST_TOLD = 3  # questions about what can be told, before hands are used
 _WORTH_ASKING = 0.005  # bits
 _MOST_FACTS = 9
 
@@ -87,15 +87,16 @@ def told(case: Situation) -> Iterator[Ask]:
 
 
 def _told_here(case: Situation) -> int:
-    """Told findings answered in this visit that no danger question holds."""
+    """Told findings answered in this visit that bear on what limits or is injured, and are no danger question."""
     first = {name for b in case.knowledge.region.always_ask for name in b.findings}
+    bearing = {link.finding for h in case.knowledge.hypotheses.values() for link in h.produces} - first
     found = {
         a.finding
         for a in case.state.answers
-        if a.visit == case.state.visit and a.finding not in first and a.finding in case.knowledge.findings
+        if a.visit == case.state.visit and a.finding in bearing and a.finding in case.knowledge.findings
         and case.knowledge.findings[a.finding].kind == "told" and not case.knowledge.findings[a.finding].danger
     }
-    return len(found - set(_waited_for(case)))
+    return len(found)
 
 
 def gate_facts(case: Situation) -> Iterator[Ask]:
@@ -163,7 +164,9 @@ def planned(case: Situation) -> Iterator[Ask]:
     made = exam_plan_now(case)
     if made is None:
         return
-    open_ = [i for i in (*made.must, *made.should) if not _done(case, i) and may_suggest(case, i)]
+    opened = (i for i in gates_lack(case) if i not in made.leave)  # could not be done yet when it was planned
+    wanted = dict.fromkeys((*made.must, *made.should, *opened))
+    open_ = [i for i in wanted if not _done(case, i) and may_suggest(case, i)]
     order = [p.id for p in case.knowledge.region.positions]
     asks = [ask for ident in may_do(case, open_) if (ask := _planned_ask(case, ident)) is not None]
     yield from sorted(asks, key=lambda a: order.index(a.position) if a.position in order else -1)

@@ -5,6 +5,7 @@ It is suggested from the advice and the limits; Enter takes it up. It plans; it 
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import replace
 
 from reasoner.advice.asking import unanswered
@@ -19,7 +20,7 @@ from reasoner.options.gate import Gatekeeper
 from reasoner.safety.rules import evaluate
 from reasoner.safety.screens import Screening
 
-__all__ = ["EXTENTS", "exam_plan_now", "may_do", "name_of", "plan_exam", "plan_words", "suggested_plan"]
+__all__ = ["EXTENTS", "exam_plan_now", "gates_lack", "may_do", "name_of", "plan_exam", "plan_words", "suggested_plan"]
 
 EXTENTS = {
     "active": "active movement only",
@@ -29,8 +30,9 @@ EXTENTS = {
 }
 _BY_LEVEL = {"low": "limit", "moderate": "first_pain"}
 _WORTH_PLANNING = 0.005  # bits
-_MOST_SHOULD = 8
+_MOST_SHOULD = 6
 _MOST_LEFT = 4
+_MOST_FOR_GATES = 6
 
 
 def exam_plan_now(case: Situation) -> ExamPlan | None:
@@ -57,15 +59,19 @@ def _classes(case: Situation, ident: str) -> tuple[str, ...]:
 
 
 def suggested_plan(case: Situation) -> PlanExam:
-    """Must: what open screens lack, and the measures that are retested. Should: what tells most for its minutes."""
-    must = [*_screens_lack(case), *_baselines_lack(case)]
+    """Must: what open screens lack, the measures that are retested, what most options wait for.
+
+    Should: what tells most for its minutes.
+    """
+    must = list(dict.fromkeys((*_screens_lack(case), *_baselines_lack(case), *gates_lack(case))))
     worth = [q.id for q in case.advice.questions if q.gain_bits >= _WORTH_PLANNING and _is_exam(case, q.id)]
     wanted = list(dict.fromkeys((*must, *worth)))
     open_now = may_do(case, wanted)
     kept = _within_limit(case, [i for i in open_now if may_suggest(case, i)])
     closed = [i for i in _provoking_tests(case) if i not in kept]
     shut = [i for i in closed if i not in may_do(case, closed)]
-    left = list(dict.fromkeys((*(i for i in wanted if i not in kept), *shut)))
+    later = gates_lack(case)  # may open as the examination goes on
+    left = [i for i in dict.fromkeys((*(i for i in wanted if i not in kept), *shut)) if i not in later]
     return PlanExam(
         tuple(i for i in must if i in kept),
         tuple(i for i in kept if i not in must)[:_MOST_SHOULD],
@@ -94,6 +100,18 @@ def _baselines_lack(case: Situation) -> list[str]:
         if side is not None and baseline_of(case, sign, side) is None:
             found.append(sign)
     return found
+
+
+def gates_lack(case: Situation) -> list[str]:
+    """What most techniques wait for and hands or eyes can tell, most first."""
+    missing = Counter(
+        name
+        for o in case.advice.options
+        if o.lane == "try_now" and o.relevant and o.state == "not_yet"
+        for name in o.missing
+        if name in case.knowledge.findings and _is_exam(case, name)
+    )
+    return [name for name, _ in missing.most_common(_MOST_FOR_GATES)]
 
 
 def _is_exam(case: Situation, ident: str) -> bool:

@@ -179,6 +179,8 @@ _FLARE = re.compile(r"^(no|n|not worse|none|not known|\d.*|.*swell.*|.*swollen.*
 def accepted(ask: Ask) -> Line:
     """The plan that a question proposes, taken up: by y, or by an empty line where the loop allows it."""
     commands = (ask.accepts,) if ask.accepts is not None else ()
+    if isinstance(ask.accepts, c.Close):
+        return Line(commands, View("leave"))
     return Line(commands, View("options") if isinstance(ask.accepts, c.TakeAdvice) else None)
 
 
