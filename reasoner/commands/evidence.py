@@ -278,7 +278,7 @@ def use_evidence(args: argparse.Namespace) -> int:
     knowledge, problems = load(base, args.region, clinic=copy)
     if knowledge is None:
         raise InputRefused(p for p in problems if p.level == "error")
-    kind, ident, name, text, taken = patch_for(knowledge, args.region, args.evidence, args.target, args.figure)
+    _, ident, name, text, taken = patch_for(knowledge, args.region, args.evidence, args.target, args.figure)
     if taken:
         print(f"{taken} changes {ident} already. Add to it:")
         print(text)

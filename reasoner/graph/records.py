@@ -764,6 +764,7 @@ class Region:
     function_sign: str = ""  # measure id of the 0-10 function in the patient's words
     pain_sign: str = ""
     main_measure: str = ""
+    suspected_above: dict[str, float] = field(default_factory=dict)  # hypothesis id -> chance that adds a caution
     resting_pain: str = ""  # measure id: a rise of it in a visit ends provoking tests for that visit
     overpressure: tuple[str, ...] = ()  # load classes that push past the limit: none while irritability is high
     return_to_activity: ReturnToActivity | None = None

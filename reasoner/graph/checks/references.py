@@ -142,12 +142,13 @@ def unknown_id(pack: Pack) -> Iterator[Spot]:
                 what = "finding or group" if target == "sign" else target.replace("_", " ")
                 hint = f"write {near[0]}" if near else f"add it in {_WHERE.get(target, 'this file')}"
                 yield Spot(record, path, f"{field}: there is no {what} {ident}", hint)
-    for ident in pack.knowledge.policy.suspected_above:
-        if ident not in pack.ids("hypothesis"):
-            near = nearest(ident, sorted(pack.ids("hypothesis")), 1)
-            hint = f"write {near[0]}" if near else "add it in hypotheses/"
-            message = f"suspected_above: there is no hypothesis {ident}"
-            yield Spot(pack.knowledge.policy, ("suspected_above", ident), message, hint)
+    for holder in (pack.knowledge.policy, pack.knowledge.region):
+        for ident in holder.suspected_above:
+            if ident not in pack.ids("hypothesis"):
+                near = nearest(ident, sorted(pack.ids("hypothesis")), 1)
+                hint = f"write {near[0]}" if near else "add it in hypotheses/"
+                message = f"suspected_above: there is no hypothesis {ident}"
+                yield Spot(holder, ("suspected_above", ident), message, hint)
 
 
 @rule("K-RULE")

@@ -96,6 +96,7 @@ SAFETY_FIELDS: Mapping[tuple[str, ...], Combine] = {
     ("hypothesis", "act_above"): _lowest,
     ("hypothesis", "base_rate", "*", "value"): _highest,  # serious ones only, see stricter_of
     ("region", "covers"): _both_rules,
+    ("region", "suspected_above", "*"): _lowest,
     ("policy", "suspected_above", "*"): _lowest,
     ("policy", "visit_hours"): _lowest,
     ("policy", "certainty_weight", "*"): _lowest,
