@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from reasoner.inference.draws import Intervals, draws, triangular
-from reasoner.inference.evidence import Evidence
+from reasoner.inference.draws import Intervals, drawn, draws, triangular
+from reasoner.inference.evidence import Evidence, Reading
+from reasoner.inference.groups import Member
 from reasoner.inference.kernel import posterior
 from reasoner.inference.network import Network
 from reasoner.inference.rows import Variation
@@ -80,3 +81,38 @@ def test_levels_drawn_together_keep_their_order() -> None:
     level = np.tile(np.random.default_rng(3).random(500), (3, 1))
     drawn = triangular(ends, np.array([0.7, 0.6, 0.6]), level)
     assert np.all(np.diff(drawn, axis=0) <= 1e-12)
+
+
+def test_readings_of_a_group_are_drawn_too() -> None:
+    """A member with words varies, one with a published accuracy does not; never past the point of saying nothing."""
+    sign = Network.of(("a",), (0.3,), {"s": ([[0.8]], [0.1])})
+    unsure = Member("one", "s", 0.8, 0.1, (0.7, 0.9), (0.05, 0.75))
+    exact = Member("two", "s", 0.8, 0.1)
+
+    def reading(member: Member) -> Reading:
+        return Reading(member.finding, "s", np.array([member.when_absent, member.when_present]), member, (0.0, 1.0))
+
+    seen = Evidence((reading(unsure), reading(exact)))
+    weights = drawn(sign, Intervals.none(sign), seen, 3, 400).weights["s"]
+    assert weights.shape == (2, 400)
+    alone = weights / np.array([[0.1], [0.8]])  # what is left after the exact one
+    assert alone[1].min() >= 0.7
+    assert alone[1].max() <= 0.9
+    assert np.all(alone[0] <= alone[1] + 1e-12)
+    assert alone.std(axis=1).min() > 0.02
+    assert drawn(sign, Intervals.none(sign), Evidence((reading(exact),)), 3, 4).weights == {}
+
+
+def test_a_number_keeps_its_draws_whatever_else_is_seen() -> None:
+    """The stream belongs to the finding, not to its place among the answers."""
+    wide = Intervals(
+        np.array([[0.1, 0.6], [0.1, 0.4]]),
+        tuple(np.stack([r * 0.5, np.minimum(r * 1.2, 1)], axis=-1) for r in NETWORK.reach),
+        tuple(np.stack([k * 0.5, k * 2], axis=-1) for k in NETWORK.leak),
+    )
+    both, one = drawn(NETWORK, wide, SEEN, 5, 9), drawn(NETWORK, wide, Evidence.of({"g": (1, 0, 0)}), 5, 9)
+    assert np.array_equal(both.reach["g"], one.reach["g"])
+    assert np.array_equal(both.leak["g"], one.leak["g"])
+    assert both.prior is not None
+    assert one.prior is not None
+    assert np.array_equal(both.prior, one.prior)
