@@ -72,7 +72,12 @@ class _Draw:
 
     def made(self) -> Hidden:
         compiled = compile_network(self.knowledge, self.scenario.person.setting)
-        wanted = {f.id: self._level(compiled, f.id, 0) > 0 for f in self._composites() if self._linked(compiled, f.id)}
+        stated = set(self.scenario.answers)
+        wanted = {
+            f.id: self._level(compiled, f.id, 0) > 0
+            for f in self._composites()
+            if self._linked(compiled, f.id) and not self._items(f.id) & stated  # else it follows from what is stated
+        }
         best: tuple[dict[str, bool], tuple[str, ...]] | None = None
         redrawn: frozenset[str] = frozenset()
         for attempt in range(_TRIES):
@@ -82,7 +87,7 @@ class _Draw:
                 best = (found, wrong)
             if not wrong:
                 break
-            redrawn = frozenset(i for c in wrong for i in self._items(c)) - set(self.scenario.answers)
+            redrawn = frozenset(i for c in wrong for i in self._items(c))
             if not redrawn:
                 break
         assert best is not None

@@ -110,6 +110,12 @@ class Patient:
             return Heard(f'"{s.activity}"' if s.activity else "", (command,))
         return self._text(asked.name, state)
 
+    def provokes(self, asked: Asked) -> bool:
+        """Does answering it hurt?"""
+        if asked.kind == "finding":
+            return self.knowledge.findings[asked.name].provokes
+        return asked.kind == "measure" and self.knowledge.measures[asked.name].provokes
+
     def is_own_judgement(self, finding: str) -> bool:
         """A question to the clinician, not to the patient: nothing brings it about and the scenario is silent."""
         return finding in self._judged_by_clinician and self._stated(finding, None) is None
@@ -165,7 +171,7 @@ class Patient:
         if stated is not None and stated.value == "unknown":
             return Heard(stated.says or "I do not know.", (c.Answer(asked.name, "unknown", side),))
         value: Value = "present" if self._told(asked.name, state, alone=asked.alone, side=side) else "absent"
-        value = self._masked(asked.name, value, side)
+        value = self._masked(asked.name, value, side) if stated is None else value
         if stated is None and self._cannot_be_answered(asked.name):
             return Heard("It cannot be told.", (c.Answer(asked.name, "unknown", side),))
         said = stated.says if stated is not None and stated.says and side != OTHER[self.scenario.person.side] else ""

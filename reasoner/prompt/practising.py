@@ -146,13 +146,18 @@ class PracticeDesk(Desk):
         return Asked("text", ask.name) if ask.kind == "text" and ask.name in TOLD_HEADINGS else None
 
     def _put(self, questions: list[Asked]) -> None:
+        """Answers of one line are recorded together; one that provokes is felt before the next is asked."""
+        given: list[c.Command] = []
         for question in questions:
-            now = self.sitting.clock()
-            heard = self.patient.answer(question, self.sitting.state, now)
+            if given and self.patient.provokes(question):
+                self.submit(*given)
+                given = []
+            heard = self.patient.answer(question, self.sitting.state, self.sitting.clock())
             if heard.says:
                 self.show((Para(heard.says),))
-            if heard.commands:
-                self.submit(*heard.commands)
+            given += heard.commands
+        if given:
+            self.submit(*given)
 
     def _retest(self) -> None:
         situation = self.sitting.situation
