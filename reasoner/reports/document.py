@@ -34,9 +34,10 @@ class Steps:
 
 @dataclass(frozen=True, slots=True)
 class Fields:
-    """Names with values; an empty value is a blank line to be filled in by hand."""
+    """Names with values; an empty value is a blank to be filled in by hand. `row`: short ones beside each other."""
 
     pairs: tuple[tuple[str, str], ...]
+    row: bool = False
     kind: str = "fields"
 
 

@@ -43,6 +43,7 @@ class Dossier:
     clinic: Letterhead = field(default_factory=Letterhead)
     dates: Literal["real", "relative"] = "real"
     recorded_with: str = ""  # knowledge digest of the last line
+    visits_by_day: bool = False  # for readers outside, who do not count our visits
 
     @property
     def invented(self) -> bool:
@@ -86,7 +87,9 @@ class Dossier:
         return days, _date(stated) - timedelta(days=anchor.days)
 
     def visit_words(self, visit: int) -> str:
-        """Which visit a line is from."""
+        """Which visit a line is from; for a reader outside the day of it."""
+        if self.visits_by_day:
+            return self.day(next((v.opened_at for v in self.state.visits if v.number == visit), None))
         return "this visit" if visit == self.state.visit else f"from visit {visit}"
 
     @property

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from reasoner.consult.standing import Standing, standing
 from reasoner.consult.words import listed, number
 from reasoner.reports.document import Block, Bullets, Document, Fields, Para, Section, Steps
 from reasoner.reports.dossier import CAUTION, Dossier
 from reasoner.reports.letter import IDENTITY, urgency_line
-from reasoner.reports.phrases import finding_name, history, latest, loop_lines, present_names
+from reasoner.reports.phrases import finding_name, handed_over, history, latest, loop_lines, orders, present_names
 
 __all__ = ["handover"]
 
@@ -23,10 +24,11 @@ _HELP = {
 
 def handover(d: Dossier) -> Document:
     """The hand-over sheet. Without a standing danger screen it says so and points to the letter."""
+    d = replace(d, visits_by_day=True)
     stands = standing(d.knowledge, d.state, d.as_of)
     parts: tuple[tuple[str, tuple[Block, ...]], ...] = (
         ("Say this on the phone", _script(d, stands)),
-        ("Write down", (Fields(_taken_down(d)),)),
+        ("Write down", (Fields(_CALL, row=True), Fields(_agreed(d)), Fields(IDENTITY, row=True))),
         ("Danger signs, with the time each was told or seen", _bullets(_signs(d))),
         ("Also known", _bullets(_known(d))),
         ("Done here", _bullets(_done(d))),
@@ -63,7 +65,10 @@ def _sentences(d: Dossier, stands: Sequence[Standing]) -> Iterator[str]:
     for one in stands:
         signs = [finding_name(d, *_parts(m)) for m in one.met_by if _parts(m)[0] in d.knowledge.findings]
         yield f"I think of: {one.screen.name}." + (f" Because of: {listed(signs, 8)}." if signs else "")
-    told = list(history(d))
+    health = [n.text for n in d.state.notes if n.heading == "health"]
+    if health:
+        yield f"Health and medicines: {health[-1]}."
+    told = [*history(d), *orders(d)]
     if told:
         yield "Before this: " + "; ".join(told) + "."
     done = list(_given(d))
@@ -78,12 +83,13 @@ def _parts(met_by: str) -> tuple[str, str]:
     return finding, side
 
 
-def _taken_down(d: Dossier) -> tuple[tuple[str, str], ...]:
-    told = [n.text for n in d.state.notes if n.heading == "handover"]
-    return (
-        ("Called at", ""), ("Spoke to", ""), ("Agreed", told[-1] if told else ""), ("Travels by, leaves at", ""),
-        ("Told to the patient", ""), *IDENTITY, ("Next of kin told", ""),
-    )  # fmt: skip
+_CALL = (("Called at", ""), ("Spoke to", ""), ("Leaves at", ""), ("Kin told", ""))
+
+
+def _agreed(d: Dossier) -> tuple[tuple[str, str], ...]:
+    told = list(handed_over(d))
+    patient = d.state.handovers[-1].told if d.state.handovers else ""
+    return (("Agreed", told[-1] if told else ""), ("Told to the patient", patient))
 
 
 def _bullets(lines: Iterator[str]) -> tuple[Block, ...]:
@@ -101,7 +107,7 @@ def _signs(d: Dossier) -> Iterator[str]:
 
 
 def _known(d: Dossier) -> Iterator[str]:
-    yield from (f"{n.heading}: {n.text}" for n in d.state.notes if n.heading in ("problem", "health", "past"))
+    yield from (f"{n.heading}: {n.text}" for n in d.state.notes if n.heading in ("problem", "past"))
     other = present_names(d, danger=False)
     if other:
         yield "Present: " + listed(other, 12)

@@ -23,7 +23,7 @@ from reasoner.reports.validity import not_after
 __all__ = ["MOST_EXERCISES", "home_sheet"]
 
 MOST_EXERCISES = 3
-_LOG_ROWS = 6
+_LOG_ROWS = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,26 +45,27 @@ def home_sheet(d: Dossier, language: str = "en") -> Document:
     remarks: list[str] = []
     items, closed = _items(d, language, stands, remarks)
     parts: list[tuple[str, Sequence[Block]]] = [
-        (label["now"], _patient(now, language, remarks)),
-        (label["soon"], _patient(soon, language, remarks)),
-        (label["goal"], [Para(f'"{goal}"') for goal in _goal(d)]),
-        (label["exercises"] if not closed else "", _exercises(d, items, closed, label)),
-        (label["advice"], _advice(items, label)),
-        (label["flare"], [] if closed == "blocked" else [Para(sheet.flare)]),
+        (label["now"], _now(now, language, remarks, label)),
+        (label["soon"], _bullets(_patient(soon, language, remarks))),
+        *((("", _exercises(items, closed, label)),) if closed else ()),
+        (label["goal"], [] if now else [Para(f'"{goal}"') for goal in _goal(d)]),
+        *(() if closed else ((label["exercises"], _exercises(items, closed, label)),)),
+        (label["advice"], [*_orders(d, label), *_advice(items, label)]),
+        (label["flare"], [] if closed else [Para(sheet.flare)]),
         (label["emergency"], [Bullets(sheet.emergency_signs)]),
-        (label["call"], [Bullets(sheet.call_signs)]),
-        (label["your_signs"], [Para(text) for text in _last(d, "return_if")]),
-        ("", [Fields(_phones(d, label))]),
-        (label["next"], _review(d, label)),
+        (label["call"], [] if now else [Bullets(sheet.call_signs)]),
+        (label["your_signs"], [] if now else [Para(text) for text in _last(d, "return_if")]),
+        ("", [Fields(_phones(d, label), row=True)]),
+        (label["next"], [] if now else _review(d, label)),
         ("", [] if closed else _log(d, language, label)),
     ]
-    invented_or_draft = () if language == "en" or sheet.reviewed else (_DRAFT,)
+    draft = () if language == "en" or sheet.reviewed else (_DRAFT,)
     return Document(
         kind="home",
         title=label["title"],
-        subtitle=(f"{d.state.case}  {d.day(d.now)}", *invented_or_draft),
+        subtitle=(f"{d.state.case}  {d.day(d.now)}", *draft),
         sections=tuple(Section(title, tuple(blocks)) for title, blocks in parts if blocks),
-        footer=(*invented_or_draft, label["questions"], *d.ending[1:2]),
+        footer=(*draft, *(() if now else (label["questions"],)), *d.ending[1:2]),
         invented=d.invented,
         language=language,
         paper=d.clinic.paper,
@@ -90,7 +91,19 @@ def _sheet(d: Dossier, language: str) -> SheetText:
     )  # fmt: skip
 
 
-def _patient(stands: Sequence[Standing], language: str, remarks: list[str]) -> list[Block]:
+def _now(
+    stands: Sequence[Standing], language: str, remarks: list[str], label: Mapping[str, str]
+) -> list[Block]:
+    """What to do at once, standing out, and what to take along."""
+    said = _patient(stands, language, remarks)
+    return [*(Para(text, strong=True) for text in said), Para(label["take_along"])] if said else []
+
+
+def _bullets(items: Sequence[str]) -> list[Block]:
+    return [Bullets(tuple(items))] if items else []
+
+
+def _patient(stands: Sequence[Standing], language: str, remarks: list[str]) -> tuple[str, ...]:
     """What each standing screen means for the patient now, in plain words."""
     said = []
     for one in stands:
@@ -98,7 +111,7 @@ def _patient(stands: Sequence[Standing], language: str, remarks: list[str]) -> l
         if not one.screen.patient.get(language):
             remarks.append(f"{one.screen.name}: no wording for patients in {language}; say and write it yourself")
         said.append(text or one.screen.next_step)
-    return [Bullets(tuple(dict.fromkeys(said)))] if said else []
+    return tuple(dict.fromkeys(said))
 
 
 def _last(d: Dossier, heading: str) -> list[str]:
@@ -162,17 +175,26 @@ def _planned(d: Dossier, language: str) -> Iterator[_Item]:
 
 
 def _meant(d: Dossier, words: str) -> OptionRecord | None:
-    """The home option whose longest name stands in these words; None where none does."""
+    """The home option whose longest name, or whose title for patients, stands in these words; None where none does."""
     said = f" {plain(words)} "
     found: list[tuple[int, OptionRecord]] = []
     for name, ident in d.knowledge.option_names.items():
         option = d.knowledge.options[ident]
         if option.home and option.home_text and re.search(rf"\b{re.escape(name)}s?\b", said):
             found.append((len(name), option))
+    told = set(said.split())
+    for option in d.knowledge.options.values():
+        title = option.home_text["en"].title if option.home and "en" in option.home_text else ""
+        content = [w for w in plain(title.replace(",", " ")).split() if w not in _SMALL]
+        if len(content) > 1 and told.issuperset(content):
+            found.append((len(title), option))
     return max(found, key=lambda pair: pair[0])[1] if found else None
 
 
-def _exercises(d: Dossier, items: Sequence[_Item], closed: str, label: Mapping[str, str]) -> list[Block]:
+_SMALL = frozenset(("a", "and", "in", "of", "on", "or", "the", "to", "with", "your", "do", "move", "keep"))
+
+
+def _exercises(items: Sequence[_Item], closed: str, label: Mapping[str, str]) -> list[Block]:
     if closed:
         return [Para(label[f"no_exercise_{closed}"], strong=True)]
     chosen = [i for i in items if i.text is None or i.text.exercise]
@@ -189,7 +211,16 @@ def _exercises(d: Dossier, items: Sequence[_Item], closed: str, label: Mapping[s
                 (label["how"], item.text.do), (label["feel"], item.text.feel), (label["not_feel"], item.text.not_feel),
             )  # fmt: skip
             blocks += [Para(f"{n}. {title}", strong=True), Fields(tuple((k, v) for k, v in pairs if v))]
-    return [Table(label["exercises"], (label["exercises"], label["dose"]), tuple(rows)), *blocks]
+    return [Table(label["exercises"], ("", label["dose"]), tuple(rows)), *blocks]
+
+
+def _orders(d: Dossier, label: Mapping[str, str]) -> list[Block]:
+    """After an operation: what the surgeon said about weight comes first."""
+    surgery = d.state.context.surgery
+    if surgery is None or surgery.none:
+        return []
+    weight = label.get(f"weight_{surgery.weight_bearing}") if surgery.orders == "known" else None
+    return [Para(weight or label["orders"], strong=True)]
 
 
 def _advice(items: Sequence[_Item], label: Mapping[str, str]) -> list[Block]:
@@ -223,7 +254,7 @@ def _log(d: Dossier, language: str, label: Mapping[str, str]) -> list[Block]:
     text = record.home_text.get(language) if record is not None else None
     if record is None or text is None:
         return []
-    taken = {m.side: m for m in d.state.measurements if m.measure == record.id}
+    taken = {m.side: m for m in d.state.measurements if m.measure == record.id and m.phase == "baseline"}
     if not taken:
         return []
     first = tuple(

@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
-from reasoner.consult.recall import recall_lines
 from reasoner.consult.standing import LEVEL_WORDS, Standing, highest, standing
 from reasoner.consult.words import listed
 from reasoner.reports.document import Block, Bullets, Document, Fields, Para, Section
 from reasoner.reports.dossier import CAUTION, Dossier
 from reasoner.reports.phrases import (
     finding_name,
+    handed_over,
     history,
     latest,
     loop_lines,
     measured_table,
+    orders,
     present_names,
     side_lines,
     who,
@@ -27,10 +29,11 @@ IDENTITY = (("Name", ""), ("Born", ""), ("Number", ""), ("Phone", ""))
 
 def letter(d: Dossier, most: int = 12) -> Document:
     """The letter. `most`: names in a list, made smaller by the caller until it fits its page."""
+    d = replace(d, visits_by_day=True)
     stands = standing(d.knowledge, d.state, d.as_of)
     parts: tuple[tuple[str, tuple[Block, ...]], ...] = (
         ("Why I write", _bullets(_why(d, stands))),
-        ("What I ask", _bullets(_asked(d, stands))),
+        ("What I ask" if stands else "Plan", _bullets(_asked(d, stands))),
         ("Found", _bullets(_found(d, most))),
         ("Done so far", _bullets(_done(d, most))),
         ("Not excluded", _bullets(_not_excluded(d, stands, most))),
@@ -41,9 +44,9 @@ def letter(d: Dossier, most: int = 12) -> Document:
         title=f"{'Referral' if stands else 'Report'}: {d.state.context.side or ''} {_site(d)}".replace(":  ", ": "),
         subtitle=(),
         sections=(
-            Section("", (Fields(_head(d)),)),
+            Section("", (Fields(_head(d)), Fields(IDENTITY, row=True))),
             *(Section(title, blocks) for title, blocks in parts if blocks),
-            Section("", (Fields((("Signed", ""), ("Clinician", f"{d.clinician}, {_role(d)}"))), Para(CAUTION))),
+            Section("", (Fields(_signed(d), row=True), Para(CAUTION))),
         ),
         footer=d.ending,
         invented=d.invented,
@@ -53,6 +56,10 @@ def letter(d: Dossier, most: int = 12) -> Document:
 
 def _site(d: Dossier) -> str:
     return d.knowledge.region.body_site or d.knowledge.region.name
+
+
+def _signed(d: Dossier) -> tuple[tuple[str, str], ...]:
+    return (("Clinician", f"{d.clinician}, {_role(d)}"), ("Signed", ""))
 
 
 def _role(d: Dossier) -> str:
@@ -70,7 +77,7 @@ def urgency_line(stands: Sequence[Standing]) -> str:
 
 def _head(d: Dossier) -> tuple[tuple[str, str], ...]:
     sender = ", ".join(p for p in (d.clinic.name, d.clinic.address, d.clinic.phone) if p)
-    head = [("Date", d.day(d.now)), ("To", ""), *IDENTITY, ("Our case", f"{d.state.case}: {who(d)}")]
+    head = [("Date", d.day(d.now)), ("To", ""), ("Our case", f"{d.state.case}: {who(d)}")]
     return (*(((("From", sender)),) if sender else ()), *head)
 
 
@@ -103,23 +110,21 @@ def _why(d: Dossier, stands: Sequence[Standing]) -> Iterator[str]:
 def _asked(d: Dossier, stands: Sequence[Standing]) -> Iterator[str]:
     for one in stands:
         yield one.screen.next_step
-    handed = _last_note(d, "handover")
-    if handed:
-        yield f"Handed over: {handed}"
+    yield from list(handed_over(d))[-1:]
     plan = _last_note(d, "plan")
     if plan:
-        yield f"Our plan meanwhile: {plan}"
+        yield f"Our plan meanwhile: {plan}" if stands else plan
     if not stands and not plan:
-        yield "For your information; no request on these answers."
+        yield "For your information; no request."
 
 
 def _found(d: Dossier, most: int) -> Iterator[str]:
-    told = list(history(d))
+    told = [*history(d), *orders(d)]
     if told:
         yield "; ".join(told)
     danger, other = present_names(d, danger=True), present_names(d, danger=False)
     if danger:
-        yield "Danger signs present: " + listed(danger, most)
+        yield "Danger signs present: " + ", ".join(danger)  # never shortened
     if other:
         yield "Present: " + listed(other, most)
     unknown = [finding_name(d, a.finding, a.side) for a in latest(d) if a.value == "unknown"]
@@ -142,7 +147,6 @@ def _done(d: Dossier, most: int) -> Iterator[str]:
         screen = d.knowledge.screens.get(made.screen)
         name = screen.name if screen is not None else made.screen
         yield f"{name}: {made.done}; {made.result} ({made.read_by}); not excluded by it: {made.not_excluded}"
-    yield from (f"Note: {line}" for line in recall_lines(d.knowledge, d.state, d.advice, d.as_of))
 
 
 def _not_excluded(d: Dossier, stands: Sequence[Standing], most: int) -> Iterator[str]:
@@ -153,7 +157,7 @@ def _not_excluded(d: Dossier, stands: Sequence[Standing], most: int) -> Iterator
     waiting = [s.name for s in d.advice.screens if s.state == "open" and not s.resolved and s.id not in standing_ids]
     if waiting:
         yield "Open, not answered enough to judge: " + listed(waiting, most)
-    negative = [s for s in d.advice.screens if s.state == "not_met"]
+    negative = [] if stands else [s for s in d.advice.screens if s.state == "not_met"]
     for screen in negative[: max(1, most // 4)]:
         yield f"{screen.name}: criteria not met on these answers; not excluded: {screen.not_excluded or 'it itself'}"
     if not stands and not waiting and not negative:

@@ -7,21 +7,26 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+from reasoner.consult.frame import open_items
 from reasoner.consult.recall import recall_lines
+from reasoner.consult.situation import Situation, Stamp
 from reasoner.consult.standing import Standing, standing
 from reasoner.graph.records import AlwaysAsk
 from reasoner.reports.chart import progress_figure
 from reasoner.reports.document import Block, Bullets, Document, Para, Section, Table
 from reasoner.reports.dossier import CAUTION, Dossier
 from reasoner.reports.phrases import (
-    consent_line,
+    closing,
     finding_name,
+    handed_over,
     history,
     latest,
     loop_lines,
     measured_table,
     option_name,
+    orders,
     side_lines,
+    since_last,
     who,
 )
 
@@ -31,7 +36,7 @@ _STORY = (
     "problem", "where", "eases", "day", "episode", "past", "health", "work", "goal", "worries", "straight_after",
     "that_night", "next_day", "unwanted", "home_done", "health_change",
 )  # fmt: skip
-_PLANS = ("plan", "home", "next_visit", "return_if", "handover")
+_PLANS = ("plan", "home", "next_visit", "return_if")
 
 
 def note(d: Dossier) -> Document:
@@ -41,13 +46,13 @@ def note(d: Dossier) -> Document:
     parts: tuple[tuple[str, Iterable[Block]], ...] = (
         ("Before anything else", _list((*recall, *_withdrawn(d)))),
         ("Clinician's conclusion", _list(_notes(d, ("conclusion",)), "not written yet")),
-        ("Who", _list((who(d), *history(d)))),
+        ("Who", _list((who(d), *history(d), *orders(d)))),
         ("Story", _list(_story(d), "not recorded")),
         ("Danger screens", _list(screen_lines(d, stands), "none judged")),
         ("Found", _list(_findings(d))),
         ("Measured", _measured(d)),
         ("Done", _list(_done(d), "nothing hands-on")),
-        ("Plan", _list(_notes(d, _PLANS), "not written yet")),
+        ("Plan", _list((*_notes(d, _PLANS), *handed_over(d), *closing(d)), "not written yet")),
         ("Open items", _list(_open_items(d), "none")),
         ("Notes", _list(_other_notes(d))),
     )
@@ -80,7 +85,7 @@ def _notes(d: Dossier, headings: Iterable[str]) -> Iterator[str]:
 
 
 def _other_notes(d: Dossier) -> Iterator[str]:
-    known = {"conclusion", *_STORY, *_PLANS}
+    known = {"conclusion", "handover", *_STORY, *_PLANS}
     for one in d.state.notes:
         if one.heading not in known:
             yield f"{one.heading.replace('_', ' ')}: {one.text} ({d.visit_words(one.visit)})"
@@ -90,6 +95,7 @@ def _other_notes(d: Dossier) -> Iterator[str]:
 
 def _story(d: Dossier) -> Iterator[str]:
     yield from _notes(d, _STORY)
+    yield from since_last(d)
     if d.state.function_words:
         yield f'function to retest, in their words: "{d.state.function_words}"'
     seen = d.state.irritability
@@ -197,16 +203,14 @@ def _done(d: Dossier) -> Iterator[str]:
 
 
 def _open_items(d: Dossier) -> Iterator[str]:
-    if not d.advice.screening_complete:
-        yield "the stop-now questions are not complete"
-    for loop in d.state.loops:
-        name = option_name(d, loop.option)
-        if not loop.retested and not loop.excused:
-            yield f"{name}: not retested"
-        if consent_line(d, loop) == "consent not recorded":
-            yield f"{name}: consent not recorded"
+    """What is missing: as found on closing the visit, or as it stands while it is open."""
     visit = d.state.visits[-1] if d.state.visits else None
-    for item in (visit.closing.get("open_items", ()) if visit is not None else ()):
-        yield f"when the visit was closed: {item}"
-    if visit is not None and visit.closed_at is None:
+    for loop in d.state.loops:
+        if not loop.retested and not loop.excused:
+            yield f"{option_name(d, loop.option)}: not retested"
+    if visit is not None and visit.closed_at is not None:
+        yield from (f"when the visit was closed: {item}" for item in visit.closing.get("open_items", ()))
+    else:
         yield "the visit is not closed"
+        case = Situation(d.knowledge, d.state, lambda: d.advice, Stamp(d.as_of, d.by, d.role))
+        yield from (item for item in open_items(case) if not item.startswith("recall "))

@@ -12,8 +12,9 @@ from reasoner.measures.error import ErrorUsed, side_difference_error, standard_e
 from reasoner.reports.dossier import Dossier
 
 __all__ = [
-    "VERDICTS", "changes", "consent_line", "finding_name", "history", "latest", "loop_lines", "measured_table",
-    "option_name", "present_names", "reading", "side_lines", "who",
+    "VERDICTS", "changes", "closing", "consent_line", "finding_name", "handed_over", "history", "latest",
+    "loop_lines", "measured_table", "option_name", "orders", "present_names", "reading", "side_lines", "since_last",
+    "who",
 ]
 
 VERDICTS = {
@@ -99,6 +100,42 @@ def history(d: Dossier) -> Iterator[str]:
         weeks, position = context.immobilised.weeks, context.immobilised.position
         length = f"{number(weeks)} weeks" if weeks is not None else "weeks not known"
         yield f"immobilised {length}, position {position or 'not known'}"
+
+
+def handed_over(d: Dossier) -> Iterator[str]:
+    """Emergencies handed over, and what was written about it in the clinician's own words."""
+    for h in d.state.handovers:
+        phoned = ", by phone first" if h.phoned else ""
+        yield f"handed over to {h.to}{phoned}, {h.when}; travels: {h.travel}; told: {h.told} ({d.visit_words(h.visit)})"
+    told = {h.visit for h in d.state.handovers}  # said in parts there, so the words of that visit's note add nothing
+    for note in d.state.notes:
+        if note.heading == "handover" and note.visit not in told:
+            yield f"{note.text} ({d.visit_words(note.visit)})"
+
+
+def orders(d: Dossier) -> Iterator[str]:
+    """A surgeon's orders by word of mouth: they are looked up in writing."""
+    for order in d.state.orders_heard:
+        yield f"order by word of mouth: {order.text} (from {order.by}, {order.when}; not seen in writing)"
+
+
+def since_last(d: Dossier) -> Iterator[str]:
+    """How the visit before was borne."""
+    for flare in d.state.flares:
+        hours = "hours not known" if flare.hours is None else f"{number(flare.hours)} hours"
+        yield f"worse after the visit before: {hours}; new swelling: {flare.swelling} ({d.visit_words(flare.visit)})"
+
+
+def closing(d: Dossier) -> Iterator[str]:
+    """What no progress was answered with, and the end of care here."""
+    for stall in d.state.stalls:
+        choice = stall.choice.replace("_", " ")
+        yield f"no progress, answered with {choice}: {stall.words} ({d.visit_words(stall.visit)})"
+    end = d.state.ending
+    if end is not None:
+        yield f"care here ended ({end.reason.replace('_', ' ')}, {d.visit_words(end.visit)}): {end.outcome}"
+        yield f"  they go on by themselves with: {end.self_management}"
+        yield f"  they come back if: {end.return_signs}"
 
 
 # ------------------------------------------------------------------------------------------------ measures

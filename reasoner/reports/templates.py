@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 import textwrap
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -64,6 +64,7 @@ def _environment(ext: str, templates: Path | None) -> SandboxedEnvironment:
     )
     environment.filters["wrap"] = partial(_wrap)
     environment.filters["drawn"] = _drawn
+    environment.filters["in_row"] = _in_row
     return environment
 
 
@@ -95,6 +96,11 @@ def _written_out(match: re.Match[str]) -> str:
 def _wrap(text: str, first: str = "", rest: str = "", width: int = WIDTH) -> _Made:
     """A paragraph in lines of at most `width`, the first begun with `first`, the others with `rest`."""
     return _Made("\n".join(textwrap.wrap(str(_printable(text)), width, initial_indent=first, subsequent_indent=rest)))
+
+
+def _in_row(pairs: Iterable[tuple[str, str]]) -> str:
+    """Fields beside each other, a blank where the value is to be filled in."""
+    return "   ".join(f"{name}: {value or '_' * 10}" for name, value in pairs)
 
 
 def _drawn(svg: str) -> Any:

@@ -10,7 +10,7 @@ from reasoner.consult.standing import Standing
 from reasoner.reports.dossier import Dossier
 from reasoner.reports.fhir.codes import PRIORITY, SEVERITY, own
 from reasoner.reports.fhir.entries import Entries, Reference, instant, quantity
-from reasoner.reports.phrases import VERDICTS, changes, option_name
+from reasoner.reports.phrases import VERDICTS, changes, handed_over, option_name
 
 __all__ = ["chances", "done", "impression", "issues", "plan"]
 
@@ -189,7 +189,8 @@ def plan(e: Entries) -> list[Reference]:
     """The patient's goal in their words, and the plan in the clinician's."""
     d = e.d
     goals = list(_goals(e))
-    told = [(heading, _last(d, heading)) for heading in ("plan", "home", "next_visit", "return_if", "handover")]
+    told = [(heading, _last(d, heading)) for heading in ("plan", "home", "next_visit", "return_if")]
+    told += [("handover", text) for text in handed_over(d)]
     told = [(heading, text) for heading, text in told if text]
     if not told:
         return goals
