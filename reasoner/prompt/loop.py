@@ -32,12 +32,20 @@ _IDLE = "\x00idle"
 
 
 def run_loop(
-    sitting: Sitting, *, keys: Input | None = None, screen: Output | None = None, idle_minutes: float = IDLE_MINUTES
+    sitting: Sitting,
+    *,
+    keys: Input | None = None,
+    screen: Output | None = None,
+    idle_minutes: float = IDLE_MINUTES,
+    desk: Desk | None = None,
 ) -> None:
-    """Ask and record until it is paused, closed or left. `keys` and `screen` stand in for the terminal in tests."""
+    """Ask and record until it is paused, closed or left. `keys` and `screen` stand in for the terminal in tests.
+
+    `desk`: another than the ordinary one, as with a simulated patient.
+    """
     dumb = os.environ.get("TERM", "").lower() in ("dumb", "unknown", "")
     bare = screen is not None  # a test's screen is never emptied
-    desk = Desk(sitting, _show)
+    desk = desk if desk is not None else Desk(sitting, _show)
     covered: list[bool] = []
     desk.at_bedside = lambda view: _at_bedside(view, covered)
     session: PromptSession[str] = PromptSession(

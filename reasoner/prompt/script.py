@@ -51,14 +51,15 @@ def run_script(
     show: Show,
     *,
     echo: Callable[[str], None] | None = None,
+    desk: Desk | None = None,
 ) -> None:
     """Take every line; empty ones and those that begin with # are passed over. Lines after an end are refused.
 
-    `echo` is given each line before it is taken.
+    `echo` is given each line before it is taken. `desk`: another than the ordinary one, as with a simulated patient.
 
     InputRefused names file and line; what earlier lines recorded stays.
     """
-    desk = Desk(sitting, show, script=True)
+    desk = desk if desk is not None else Desk(sitting, show, script=True)
     desk.start()
     for number, line in enumerate(lines, 1):
         text = line.strip()
