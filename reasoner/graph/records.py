@@ -16,8 +16,8 @@ __all__ = [
     "Evidence",
     "Figure", "Finding", "Gate", "Grading", "Group", "GroupMember", "HomeText", "Hypothesis", "IrritabilityRule",
     "Kind", "Link", "LoadClass", "Masking", "Measure", "MeasuredBy", "Modifier", "Need", "NormalValue", "OptionRecord",
-    "Place", "Policy", "Position", "Procedure", "Protocol", "Region", "ReturnToActivity", "Rule", "Scales", "Screen", "Setting",
-    "SheetText", "Spread", "Tool", "VisitRules", "Window", "Word", "Wording",
+    "Place", "Policy", "Position", "Procedure", "Protocol", "Region", "ReturnToActivity", "Rule", "Scales", "Screen",
+    "Setting", "SheetText", "Spread", "Tool", "VisitRules", "Window", "Word", "Wording",
 ]
 
 _STRICT: dict[str, Any] = {"extra": "forbid", "strict": True}

@@ -76,7 +76,8 @@ def test_where(state: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) 
     short_trail(state, 2)
     assert main(["where", "--knowledge", str(tmp_path)]) == 0
     assert capsys.readouterr().out.splitlines() == [
-        f"state      {state}", f"knowledge  {tmp_path}", "clinic     none  (reasoner knowledge start DIR)", "cases      1",
+        f"state      {state}", f"knowledge  {tmp_path}",
+        "clinic     none  (reasoner knowledge start DIR)", "cases      1",
     ]  # fmt: skip
 
 

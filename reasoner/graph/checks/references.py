@@ -28,7 +28,10 @@ _FIELDS: dict[str, tuple[tuple[str, str], ...]] = {
         ("retest", "measure"),
     ),
     "screen": (("score", "finding"), ("hypotheses", "hypothesis")),
-    "region": (("function_sign", "measure"), ("pain_sign", "measure"), ("main_measure", "measure"), ("resting_pain", "measure")),
+    "region": (
+        ("function_sign", "measure"), ("pain_sign", "measure"),
+        ("main_measure", "measure"), ("resting_pain", "measure"),
+    ),
 }
 # kind -> (list field, field of its items, kind named there)
 _ITEM_FIELDS: dict[str, tuple[tuple[str, str, str], ...]] = {
