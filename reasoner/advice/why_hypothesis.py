@@ -11,6 +11,7 @@ from reasoner.advice.explanation import Explanation, Section, chance_words, name
 from reasoner.advice.questions import open_questions
 from reasoner.advice.side import SideView
 from reasoner.advice.sources import basis_words
+from reasoner.advice.turning import flip_rows, joint_rows, ranked_ids
 from reasoner.graph.knowledge import Knowledge
 from reasoner.graph.records import Hypothesis, Link
 from reasoner.inference.explain import steps
@@ -20,7 +21,7 @@ from reasoner.inference.rows import Variation
 from reasoner.safety.rules import evaluate
 from reasoner.safety.screens import Screening
 
-__all__ = ["why_hypothesis"]
+__all__ = ["why_hypothesis", "would_change"]
 
 _NOTICEABLE = 0.005  # in a chance
 _MOST = 6
@@ -35,7 +36,9 @@ def why_hypothesis(knowledge: Knowledge, h: Hypothesis, view: SideView, screenin
         Section("base rate", _base(knowledge, h, view, screening)),
         Section("each answer, in the order recorded (these add up)", _steps(knowledge, believed, place)),
         Section("what competes: chance of another if this one were certain", _competes(knowledge, h, believed)),
-        Section("what would change the picture", _would_change(knowledge, h, view)),
+        Section("what would change the picture", would_change(knowledge, h, view)),
+        Section("the single figure that would change the first of its list soonest", _soonest(knowledge, h, view)),
+        Section("the six most likely of its list, taken together", joint_rows(knowledge, view, h.list)),
         Section("what it usually brings", tuple(_link(knowledge, link) for link in h.produces)),
     )
     return Explanation("hypothesis", h.id, name, tuple(s for s in sections if s.rows))
@@ -110,7 +113,7 @@ def _competes(knowledge: Knowledge, h: Hypothesis, believed: Beliefs) -> tuple[t
     return tuple(rows)
 
 
-def _would_change(knowledge: Knowledge, h: Hypothesis, view: SideView) -> tuple[tuple[str, ...], ...]:
+def would_change(knowledge: Knowledge, h: Hypothesis, view: SideView) -> tuple[tuple[str, ...], ...]:
     """Single answers not yet given that would put another first in its list, or put this one first."""
     believed = view.beliefs
     asked = open_questions(view)
@@ -132,6 +135,14 @@ def _would_change(knowledge: Knowledge, h: Hypothesis, view: SideView) -> tuple[
                 rows.append((likely, (one.name, f"{said}: {knowledge.hypotheses[first].name} would come first")))
     rows.sort(key=lambda r: -r[0])
     return tuple(r for _, r in rows[:_MOST]) or (("", "no single answer left would change the first of its list"),)
+
+
+def _soonest(knowledge: Knowledge, h: Hypothesis, view: SideView) -> tuple[tuple[str, ...], ...]:
+    """Of the first: what would displace it; of another: what would put it first."""
+    ids = ranked_ids(knowledge, view, h.list)
+    if len(ids) < 2:
+        return ()
+    return flip_rows(knowledge, view, ids[0], ids[1:] if ids[0] == h.id else [h.id])
 
 
 def _link(knowledge: Knowledge, link: Link) -> tuple[str, ...]:

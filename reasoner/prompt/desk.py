@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from reasoner.advice.why import explainable
+from reasoner.advice.why import asked_not, explainable
 from reasoner.consult.agenda import Ask, ask_on, next_ask, unfinished
 from reasoner.consult.commands import Command, Consent, Treat
 from reasoner.consult.handing import END_PARTS, HAND_PARTS, ORDER_PARTS
@@ -249,7 +249,8 @@ class Desk:
         if explainable(self.sitting.knowledge, about) is not None:
             return about
         lexicon = Lexicon(self.sitting.knowledge, self.sitting.state)
-        near = [c.name for kind in _EXPLAINED for c in lexicon.near(kind, about)]
+        is_not, word = asked_not(about)
+        near = ["not " * is_not + c.name for kind in _EXPLAINED for c in lexicon.near(kind, word)]
         if not near:
             raise Refused(f"nothing is called '{about}'", "help names lists what there is")
         if len(set(near)) == 1 and not self.script:

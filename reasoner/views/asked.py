@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from reasoner.advice.why import why
+from reasoner.advice.why import asked_not, why
 from reasoner.consult.asks import Ask
 from reasoner.consult.judging import hides_view
 from reasoner.consult.sitting import Sitting, recorded_of
@@ -54,7 +54,7 @@ _YOURS_FIRST = "Before mine, yours: judge FIRST > SECOND; fairly sure; would cha
 
 
 def _is_hypothesis(knowledge: Knowledge, about: str) -> bool:
-    return plain(about) in knowledge.hypothesis_names
+    return plain(asked_not(about)[1]) in knowledge.hypothesis_names
 
 
 def _why(about: str, sitting: Sitting, ask: Ask | None) -> Page:
