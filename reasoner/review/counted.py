@@ -125,7 +125,7 @@ def first_idea(reading: Reading, found: Sequence[Moment]) -> Idea | None:
 def _danger(reading: Reading, _: Sequence[Moment]) -> Iterator[Fault]:
     """At the end of a visit a stop-now screen is met, or open with its entry facts present, and nobody took over."""
     for end, state in _visit_ends(reading):
-        handed = any(n.heading == "handover" and n.visit == state.visit for n in state.notes)
+        handed = _handed_over(state)
         treated = [p for p in state.loops if p.visit == state.visit and hands_on(reading.knowledge, p.option)]
         for result in reading.screening(state, end.at).results():
             urgent = result.screen.send in _BEFORE_HANDS and result.closing
@@ -273,7 +273,10 @@ def _stopped_early(reading: Reading, _: Sequence[Moment]) -> Iterator[Fault]:
 
 
 def _handed_over(state: CaseState) -> bool:
-    return any(n.heading == "handover" and n.visit == state.visit for n in state.notes)
+    """By its own line, or in words as older trails have it."""
+    return any(h.visit == state.visit for h in state.handovers) or any(
+        n.heading == "handover" and n.visit == state.visit for n in state.notes
+    )
 
 
 def _always_asked(knowledge: Knowledge, finding: str) -> bool:

@@ -45,8 +45,11 @@ def feedback_markdown(page: PageOne, by: str, agreed: str = "") -> str:
 def strength(page: PageOne) -> tuple[int, str]:
     """One event worth keeping: stopping in time, else an idea given up, else a loop done whole, else danger first."""
     reading, k = page.reading, page.reading.knowledge
-    for one, _ in reading.turns:
-        if isinstance(one.event, ev.Noted) and one.event.heading == "handover" and not _treated(page):
+    for one in reading.recorded:
+        handed = isinstance(one.event, ev.HandedOver) or (
+            isinstance(one.event, ev.Noted) and one.event.heading == "handover"
+        )
+        if handed and not _treated(page):
             return one.seq, "you stopped and handed over before any hands were on."
     if page.idea is not None and not page.idea.kept:
         first, last = k.hypotheses[page.idea.first].name, k.hypotheses[page.idea.last].name

@@ -1,4 +1,4 @@
-"""Two scripted users of a simulated patient: one careful, one who plants known faults. Lines as typed, through the desk."""
+"""Two scripted users of a simulated patient: one careful, one who plants known faults. Lines go through the desk."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The simulated patient: deterministic, coherent, telling what was asked and how; sore when provoked; a second visit."""
+"""The simulated patient: deterministic, coherent, telling what was asked; sore when provoked; a second visit."""
 
 from __future__ import annotations
 
@@ -40,8 +40,8 @@ def test_what_is_stated_is_so_and_rules_agree_with_their_items(name: str, knowle
     assert not hidden.mismatched
 
 
-def test_frequencies_follow_the_network(tiny_knowledge: Knowledge, knowledge: Knowledge) -> None:
-    """Over 400 seeds the share of a finding is what the noisy-OR says given the truth (by hand: 1 - (1-leak)(1-c))."""
+def test_frequencies_follow_the_network(knowledge: Knowledge) -> None:
+    """The share of a finding over many seeds is what the noisy-OR says given the truth."""
     from reasoner.inference.compile import compile_network
 
     played = replace(scenario("tram_driver", knowledge), answers={}, measures={}, noise=True)
@@ -193,7 +193,8 @@ def test_random_patients_follow_level_and_seed(level: str, knowledge: Knowledge)
         if level == "hard":
             assert serious or len(main) >= 3
         else:
-            assert not serious and 1 <= len(main) <= (2 if level == "easy" else 4)
+            assert not serious
+            assert 1 <= len(main) <= (2 if level == "easy" else 4)
         assert not Patient(s, knowledge, seed).hidden.mismatched
 
 
