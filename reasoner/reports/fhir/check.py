@@ -53,6 +53,12 @@ def check_bundle(bundle: Any) -> list[Problem]:
     return found
 
 
+def _kind(entry: Mapping[str, Any]) -> Any:
+    """The kind of an entry's resource; None where it holds none."""
+    resource = entry.get("resource")
+    return resource.get("resourceType") if isinstance(resource, dict) else None
+
+
 def _problem(code: str, where: str, message: str, hint: str = "") -> Problem:
     return Problem(code, f"{where}: {message}", hint)
 
@@ -68,7 +74,7 @@ def _document(bundle: Mapping[str, Any], entries: list[dict[str, Any]]) -> Itera
         yield _problem("H-DOCUMENT", "Bundle.identifier", "a document has an identifier with system and value")
     if not _is_instant(bundle.get("timestamp")):
         yield _problem("H-DOCUMENT", "Bundle.timestamp", "a document has the instant it was assembled, with offset")
-    kinds = [(e.get("resource") or {}).get("resourceType") for e in entries]
+    kinds = [_kind(e) for e in entries]
     if not kinds or kinds[0] != "Composition":
         yield _problem("H-DOCUMENT", "Bundle.entry[0]", "the first entry of a document is its Composition")
     elif _is_instant(bundle.get("timestamp")):
@@ -229,7 +235,7 @@ def _reached(entries: list[dict[str, Any]], resources: Mapping[str, Any]) -> Ite
     seen: set[str] = set()
     waiting = [str(entries[0].get("fullUrl", ""))]
     waiting += [
-        str(e.get("fullUrl", "")) for e in entries if (e.get("resource") or {}).get("resourceType") == "Provenance"
+        str(e.get("fullUrl", "")) for e in entries if _kind(e) == "Provenance"
     ]
     while waiting:
         url = waiting.pop()
@@ -239,5 +245,4 @@ def _reached(entries: list[dict[str, Any]], resources: Mapping[str, Any]) -> Ite
         waiting += [reference for _, _, reference in _pointers(resources[url], "")]
     for number, entry in enumerate(entries):
         if str(entry.get("fullUrl", "")) not in seen:
-            kind = (entry.get("resource") or {}).get("resourceType")
-            yield _problem("H-REFERENCE", f"entry[{number}].{kind}", "not reached from the Composition")
+            yield _problem("H-REFERENCE", f"entry[{number}].{_kind(entry)}", "not reached from the Composition")

@@ -1,0 +1,197 @@
+"""Every document of three cases: what must stand in it, what must not, and that it fits its page."""
+
+from __future__ import annotations
+
+import json
+import re
+import xml.etree.ElementTree as ET
+from dataclasses import replace
+from html.parser import HTMLParser
+
+import pytest
+
+from reasoner.reports.dossier import INVENTED, Dossier
+from reasoner.reports.make import make
+from reasoner.reports.templates import PAGE
+
+NAMES = ("simple", "post_surgical", "emergency")
+PAPERS = ("note", "letter", "handover", "home")
+BANNED = re.compile(r"\b(safe|safely|cleared|settled|ruled\s+out|confirmed)\b", re.IGNORECASE)
+
+
+def text(d: Dossier, kind: str, form: str = "text") -> str:
+    return make(d, kind, form).text
+
+
+@pytest.mark.parametrize("kind", [*PAPERS, "html", "fhir", "json"])
+@pytest.mark.parametrize("name", NAMES)
+def test_no_document_promises_too_much(cases: dict[str, Dossier], name: str, kind: str) -> None:
+    assert not BANNED.search(text(cases[name], kind))
+
+
+@pytest.mark.parametrize("kind", PAPERS)
+@pytest.mark.parametrize("name", NAMES)
+def test_text_is_80_wide_and_every_page_says_the_patient_is_invented(
+    cases: dict[str, Dossier], name: str, kind: str
+) -> None:
+    made = text(cases[name], kind)
+    assert max(len(line) for line in made.splitlines()) <= 80
+    for page in made.split("\f"):
+        assert INVENTED in page
+        assert len(page.splitlines()) <= PAGE + 1
+    real = replace(cases[name], state=replace(cases[name].state, kind="real"))
+    assert INVENTED not in text(real, kind)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_the_letter_is_one_page(cases: dict[str, Dossier], name: str) -> None:
+    assert "\f" not in text(cases[name], "letter")
+
+
+def test_line_one_of_an_emergency_is_its_urgency(emergency: Dossier) -> None:
+    for kind in ("letter", "handover"):
+        assert text(emergency, kind).splitlines()[0] == "EMERGENCY: TO BE SEEN NOW - JOINT INFECTION"
+
+
+def test_a_letter_without_a_screen_standing_has_no_urgency(simple: Dossier) -> None:
+    first, second = text(simple, "letter").splitlines()[:2]
+    assert first == INVENTED
+    assert second.startswith("Report:")
+
+
+def test_every_danger_sign_of_an_emergency_stands_in_letter_and_hand_over(emergency: Dossier) -> None:
+    for kind in ("letter", "handover"):
+        flat = " ".join(text(emergency, kind).split())
+        for sign in ("joint hot and red right", "fever", "feels ill", "every small movement of the joint hurts badly"):
+            assert sign in flat, (kind, sign)
+
+
+def test_the_hand_over_begins_with_what_to_say(emergency: Dossier) -> None:
+    made = text(emergency, "handover")
+    assert made.index("Say this on the phone") < made.index("Write down") < made.index("Danger signs")
+    assert "Call me back on 555 0100" in " ".join(made.split())
+    assert "10:52  fever" in made
+
+
+def test_blanks_for_whatever_names_a_person(simple: Dossier) -> None:
+    made = text(simple, "letter")
+    for label in ("Name", "Born", "Number", "Phone"):
+        assert re.search(rf"{label}: _+", made)
+
+
+def test_chances_of_the_tool_never_enter_note_or_letter(cases: dict[str, Dossier]) -> None:
+    for d in cases.values():
+        # the same case with every chance and every hypothesis' words replaced reads the same
+        marked = tuple(replace(h, chance=0.123456, words="ZZMARK", name="ZZMARK") for h in d.advice.hypotheses)
+        other = replace(d, advice=replace(d.advice, hypotheses=marked))
+        assert marked
+        for kind in PAPERS:
+            assert text(other, kind) == text(d, kind)
+
+
+def test_the_note_leads_with_the_clinicians_conclusion(simple: Dossier) -> None:
+    made = text(simple, "note")
+    assert made.index("Clinician's conclusion") < made.index("Who") < made.index("Danger screens")
+    assert "stiff after a sprain" in made
+
+
+def test_measures_carry_error_and_side_difference(simple: Dossier) -> None:
+    flat = " ".join(text(simple, "note").split())
+    # right mean of 6, 6.5, 6.5 = 6.33; left mean of 11, 11, 11.5 = 11.17; the difference 4.83
+    assert "knee to wall right | 6.3 cm (give or take" in flat
+    assert "knee to wall: the right is 4.8 cm worse than the other (give or take" in flat
+    # after treatment 9.5, 9.5, 10: 9.67, a change of 3.33
+    assert "knee to wall 6.3 to 9.7 cm (+3.3)" in flat
+
+
+def test_consent_and_dates_stand_in_the_note(simple: Dossier) -> None:
+    made = text(simple, "note")
+    assert "agreed; talked through:" in made
+    assert "injury Mon 26 Jan 2026, 35 days ago" in made  # 35 days before Mon 2 March 2026
+
+
+def test_relative_dates_name_no_day(post_surgical: Dossier) -> None:
+    made = text(replace(post_surgical, dates="relative"), "letter")
+    assert "2026" not in made
+    assert "day -48" in made  # operated 49 days before day 1
+
+
+def test_foreign_text_cannot_write_mark_up(simple: Dossier) -> None:
+    evil = "<script>alert(1)</script> *bold* [x](http://e.org) {{ 7*7 }}"
+    notes = tuple(replace(n, text=evil) if n.heading == "conclusion" else n for n in simple.state.notes)
+    d = replace(simple, state=replace(simple.state, notes=notes))
+    page = text(d, "note", "html")
+    assert "<script" not in page
+    assert "{{ 7*7 }}" in page
+    markdown = text(d, "note", "markdown")
+    assert "<script" not in markdown
+    assert "\\*bold\\*" in markdown
+    assert "\\[x\\]" in markdown
+    composition = json.loads(text(d, "fhir"))["entry"][0]["resource"]
+    assert not any("<script" in section["text"]["div"] for section in composition["section"])
+
+
+class _Page(HTMLParser):
+    """Tags that are not closed, resources from outside, headings in order."""
+
+    VOID = frozenset(("meta", "link", "br", "hr", "img", "input", "line", "circle", "polyline"))
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.outside: list[str] = []
+        self.headings: list[str] = []
+        self.attributes: list[tuple[str, dict[str, str | None]]] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        told = dict(attrs)
+        self.attributes.append((tag, told))
+        self.outside += [v for k, v in attrs if k in ("src", "href") and v]
+        if tag in ("h1", "h2", "h3"):
+            self.headings.append(tag)
+        if tag not in self.VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.attributes.append((tag, dict(attrs)))
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open, tag
+        assert self.open.pop() == tag
+
+
+@pytest.mark.parametrize("kind", PAPERS)
+@pytest.mark.parametrize("name", NAMES)
+def test_html_is_one_file_well_formed_and_labelled(cases: dict[str, Dossier], name: str, kind: str) -> None:
+    made = text(cases[name], kind, "html")
+    page = _Page()
+    page.feed(made)
+    assert page.open == []
+    assert page.outside == []
+    assert "url(" not in made
+    assert "@import" not in made
+    assert page.headings[0] == "h1"
+    assert page.headings.count("h1") == 1
+    told = dict(page.attributes)
+    assert told["html"]["lang"] == "en"
+    for tag, attributes in page.attributes:
+        if tag == "svg":
+            assert attributes["role"] == "img"
+            assert attributes["aria-label"]
+        if tag == "th":
+            assert attributes["scope"] == "col"
+    assert made.count(INVENTED) >= 3  # title, top, foot, and the page margin
+
+
+def test_the_progress_picture_is_xml_and_says_its_numbers(simple: Dossier) -> None:
+    made = text(simple, "html")
+    svg = made[made.index("<svg") : made.index("</svg>") + len("</svg>")]
+    root = ET.fromstring(svg)
+    words = root.attrib["aria-label"]
+    assert "visit 1 before 6.3, visit 1 after 9.7" in words
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_paper_is_the_clinics(simple: Dossier, paper: str) -> None:
+    d = replace(simple, clinic=replace(simple.clinic, paper=paper))
+    assert f"@page {{ size: {paper};" in text(d, "html")
