@@ -15,6 +15,7 @@ from reasoner.prompt.parsed import Candidate, Refused, Unclear
 __all__ = ["Lexicon"]
 
 _MOST = 5
+_LONGEST_NAME = 14  # words
 
 
 @dataclass(frozen=True)
@@ -44,7 +45,13 @@ class Lexicon:
     def exact(self, kind: str, words: str) -> str | None:
         """The id of a name, or None."""
         name = plain(words)
-        return self.tables[kind].get(name) or self.chosen.get((kind, name))
+        found = self.tables[kind].get(name) or self._without_commas[kind].get(plain(name.replace(",", " ")))
+        return found or self.chosen.get((kind, name))
+
+    @cached_property
+    def _without_commas(self) -> Mapping[str, Mapping[str, str]]:
+        """The same names as they come out of a line that was cut at its commas: a name on the screen can be typed."""
+        return {k: {plain(n.replace(",", " ")): i for n, i in t.items() if "," in n} for k, t in self.tables.items()}
 
     def find(self, kind: str, words: str) -> str:
         """The id of a name. Raises Unclear with near names, Refused where none is near."""
@@ -85,7 +92,7 @@ class Lexicon:
 
     def longest(self, kind: str, tokens: list[str]) -> tuple[str, int] | None:
         """The longest name that the tokens begin with: (id, number of tokens)."""
-        for count in range(min(len(tokens), 8), 0, -1):
+        for count in range(min(len(tokens), _LONGEST_NAME), 0, -1):
             found = self.exact(kind, " ".join(tokens[:count]))
             if found is not None:
                 return found, count

@@ -38,8 +38,19 @@ def page(advice: Advice, knowledge: Knowledge, *, everything: bool = False) -> P
         for lane, title in LANES.items():
             of_lane = [o for o in here if o.lane == lane]
             blocks += _lane(title, lane, of_lane, advice, knowledge, 99 if everything else _MOST)
+        blocks += _by_hand(here, knowledge)
         blocks += _closed(here, knowledge)
     return tuple(blocks)
+
+
+def _by_hand(options: Sequence[OptionAdvice], knowledge: Knowledge) -> list[Block]:
+    """Is anything by hand open? A no is an answer, and is said."""
+    for option in options:
+        record = knowledge.options.get(option.id)
+        classes = record.load_classes if record is not None and option.lane == "try_now" else ()
+        if option.state in ("offered", "caution") and any(knowledge.load_classes[c].hands_on for c in classes):
+            return []
+    return [Gap(), Para("Nothing by hand is open now.", tone="strong")]
 
 
 def value_words(option: OptionAdvice) -> str:

@@ -269,3 +269,43 @@ def test_no_line_ends_in_anything_but_commands_or_one_clear_refusal(tiny_knowled
         except (Refused, Unclear) as refusal:
             said = str(refusal.problem)
         assert "\n" not in said
+
+
+def test_a_name_with_a_comma_can_be_typed_as_it_stands_on_the_screen(knowledge: Knowledge) -> None:
+    state = CaseState(region="ankle")
+    for ident in ("posterior_talar_glide_1_2", "posterior_talar_glide_4", "mwm_weight_bearing"):
+        name = knowledge.options[ident].name
+        (treat,) = parse(f"treat {name} left 2 x 30 s", knowledge, state).commands
+        assert (treat.option, treat.dose) == (ident, "2 x 30 s")  # type: ignore[attr-defined]
+
+
+@pytest.mark.parametrize(
+    ("line", "setting", "days"),
+    [
+        ("sprain 6 weeks ago", "after_sprain", 42), ("turned it 6 weeks ago", "after_sprain", 42),
+        ("twisted it 6 weeks ago", "after_sprain", 42), ("rolled it 5 weeks ago", "after_sprain", 35),
+        ("sprained 6 weeks ago", "after_sprain", 42), ("twisted it 3 days ago", "acute_injury", 3),
+        ("sprain 2 days ago", "acute_injury", 2),
+    ],
+)  # fmt: skip
+def test_what_happened_and_when_give_setting_and_date(line: str, setting: str, days: int, knowledge: Knowledge) -> None:
+    assert read(line, knowledge) == (c.SetContext("setting", setting), c.SetAnchor("injury", days))
+
+
+STORY = Ask("text.problem", "text", "problem", "Their main problem?")
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["coming down stairs, it grabs at the front", "ten stairs, 5 minutes, then it eases", "next to the bone, on stairs",
+     "give way on stairs, since the match", "open shoes hurt, boots do not", "why it started, he does not know"],
+)  # fmt: skip
+def test_a_story_is_taken_as_a_whole_line(line: str, knowledge: Knowledge) -> None:
+    assert read(line, knowledge, STORY) == (c.Write("problem", line),)
+
+
+def test_an_age_may_stand_with_the_answer(knowledge: Knowledge) -> None:
+    bundle = Ask("bundle.person", "bundle", "person", "Age? ...")
+    wanted = (c.SetContext("age", 34.0), c.AnswerBundle("person", "absent"))
+    assert read("34 n", knowledge, bundle) == read("34, n", knowledge, bundle) == wanted
+    assert read("34 years", knowledge, Ask("context.age", "context", "age", "How old?")) == wanted[:1]
