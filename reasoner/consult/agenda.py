@@ -16,7 +16,7 @@ from reasoner.consult import words
 from reasoner.consult.asks import Ask, context_ask, of_question
 from reasoner.consult.commands import ChooseSigns, Close, OpenVisit, TakeAdvice
 from reasoner.consult.exam import exam_plan_now
-from reasoner.consult.gates import may_ask
+from reasoner.consult.gates import may_ask, stays_shut
 from reasoner.consult.judging import judgement_due
 from reasoner.consult.limits import may_suggest
 from reasoner.consult.measuring import baseline_of, needs_retest, sign_name, signs
@@ -154,7 +154,8 @@ def _story(case: Situation) -> Iterator[Ask]:
 def _signs(case: Situation) -> Iterator[Ask]:
     """The retest signs: a plan that may be accepted as it stands, then their values before treatment."""
     region = case.knowledge.region
-    usual = tuple(dict.fromkeys(s for s in (region.function_sign, region.pain_sign, region.main_measure) if s))
+    usual = tuple(s for s in dict.fromkeys((region.function_sign, region.pain_sign, region.main_measure)) if s)
+    usual = tuple(s for s in usual if not _shut(case, s))
     if not case.state.retest_signs and usual:
         names = ", ".join(case.knowledge.measures[s].name for s in usual)
         spoken = _function_words(case)
@@ -164,6 +165,12 @@ def _signs(case: Situation) -> Iterator[Ask]:
     for sign in (region.function_sign, region.pain_sign):
         if sign and sign in (case.state.retest_signs or usual):
             yield from _baseline(case, sign)
+
+
+def _shut(case: Situation, sign: str) -> bool:
+    """A sign that may not be tested for now whatever is answered is not proposed for every retest."""
+    record = case.knowledge.measures[sign]
+    return stays_shut(case, record.load_classes, case.one_side(None, record.sided) or "none")
 
 
 def _function_words(case: Situation) -> str:

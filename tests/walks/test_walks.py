@@ -123,7 +123,8 @@ def test_after_fixation_with_orders_not_seen(walks: dict[str, Walk], knowledge: 
 def test_an_emergency_found_in_the_middle_of_a_visit(walks: dict[str, Walk]) -> None:
     walk = walks["emergency_mid_visit"]
     events = walk.events
-    told = max(n for n, e in enumerate(events) if isinstance(e, ev.Answered) and e.finding == "breathless_or_chest_pain")
+    sign = "breathless_or_chest_pain"
+    told = max(n for n, e in enumerate(events) if isinstance(e, ev.Answered) and e.finding == sign)
     assert of(events[told:], ev.Treated, ev.Retested) == []
     (handed,) = of(events, ev.HandedOver)
     assert handed.phoned  # type: ignore[attr-defined]
@@ -174,10 +175,11 @@ def test_after_a_long_flare_nothing_is_given_before_the_picture_is_taken_afresh(
     visit = begin(knowledge, tmp_path)
     lines = (WALKS / "flare.txt").read_text(encoding="utf-8").splitlines()
     third = max(n for n, line in enumerate(lines) if line == "new visit")
-    visit.script(*lines[: third + 1], "flare 4 days, new swelling", "stop-now person injury limb clot heat slow in_question no",
+    screens = "stop-now person injury limb clot heat slow in_question no"
+    visit.script(*lines[: third + 1], "flare 4 days, new swelling", screens,
                  "lunging 4, pain at sign 6", "consent posterior glide of the talus, grade I-II yes")  # fmt: skip
     before = visit.events
-    with pytest.raises(InputRefused, match="reassess first|not yet|barred"):
+    with pytest.raises(InputRefused, match=r"reassess first|not yet|barred"):
         visit.script("treat posterior glide of the talus, grade I-II 2 x 30 s")
     assert visit.events == before
 
