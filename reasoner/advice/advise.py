@@ -6,16 +6,19 @@ no chance from the network opens a gate or closes a screen.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime
 
 from reasoner.advice.asking import BEFORE_HANDS, ask_first, screening_complete
 from reasoner.advice.beliefs import hypotheses_advice
-from reasoner.advice.questions import next_questions
+from reasoner.advice.changes import Change, first_changes, screen_could_change
+from reasoner.advice.questions import Survey, next_questions, survey
 from reasoner.advice.records import Advice, ScreenAdvice
 from reasoner.advice.side import side_views
 from reasoner.advice.signed import signed_looser_screen
 from reasoner.advice.steadiness import steadiness
 from reasoner.advice.treatments import options_advice
+from reasoner.advice.trials import trials
 from reasoner.advice.words import APART
 from reasoner.case.state import CaseState
 from reasoner.graph.knowledge import Knowledge
@@ -31,9 +34,13 @@ def advise(knowledge: Knowledge, state: CaseState, now: datetime) -> Advice:
     screening, views = side_views(knowledge, state, now)
     results = screening.results()
     covered = evaluate(knowledge.region.covers, screening.rules).verdict
-    questions, approximate = next_questions(views[0])
     first = views[0].beliefs
     steady = {v.label: steadiness(knowledge, v.beliefs, v.drawn, side=v.label) for v in views}
+    options = tuple(
+        o for v in views for o in options_advice(v.facts, v.gates, v.beliefs, side=v.label, drawn=v.drawn)
+    )
+    surveyed = survey(views[0])
+    changes = first_changes(views[0], options, [o.asked for o in surveyed.open], surveyed.found)
     return Advice(
         region=knowledge.region.id,
         knowledge=knowledge.digest,
@@ -54,19 +61,29 @@ def advise(knowledge: Knowledge, state: CaseState, now: datetime) -> Advice:
                 apart=[s.list for s in steady[v.label] if s.words == APART],
             )
         ),
-        questions=questions,
-        options=tuple(
-            o for v in views for o in options_advice(v.facts, v.gates, v.beliefs, side=v.label, drawn=v.drawn)
-        ),
+        questions=next_questions(surveyed, _changes_words(knowledge, surveyed, changes or ())),
+        options=options,
         informative=len(first.evidence.readings),
         askable=sum(f.kind not in ("measured", "composite") for f in knowledge.findings.values()),
         impossible=tuple(r.name for r in first.evidence.readings) if first.posterior.impossible else (),
         waiting=_waiting(knowledge, state),
-        approximate=approximate or any(v.beliefs.posterior.approximate for v in views),
+        approximate=surveyed.approximate or any(v.beliefs.posterior.approximate for v in views),
         steadiness=tuple(s for v in views for s in steady[v.label]),
+        trials=trials(views[0], options),
+        nothing_changes=None if changes is None else not changes and not screen_could_change(screening),
         drawn=all(v.drawn is not None for v in views),
         not_covered_say="" if covered.certainly else knowledge.region.covers_say,
     )
+
+
+def _changes_words(knowledge: Knowledge, surveyed: Survey, changes: Iterable[Change]) -> dict[str, str]:
+    """Question id -> the answer that would put another option first, in words."""
+    said: dict[str, str] = {}
+    for change in changes:
+        one = surveyed.open[change.question]
+        answer, option = one.answer_words(change.answer), knowledge.options[change.option].name
+        said.setdefault(one.id, f"{answer}: {option} would come first")
+    return said
 
 
 def _screen(result: ScreenResult, knowledge: Knowledge) -> ScreenAdvice:

@@ -9,6 +9,7 @@ from math import log
 import numpy as np
 
 from reasoner.advice.records import Contribution, HypothesisAdvice
+from reasoner.advice.responded import with_responses
 from reasoner.advice.words import STRENGTH, fit_words, likely_words, must_not_miss_words
 from reasoner.case.state import Side
 from reasoner.facts.facts import Facts
@@ -64,7 +65,7 @@ def beliefs(facts: Facts, screening: Screening, side: Side, *, reasons: bool = T
     compiled = compile_network(knowledge, facts.state.context.setting or "not_stated", _modifiers(knowledge, rules))
     seen = {**observed(facts, side), **_composites(knowledge, screening, rules)}
     evidence = weights(compiled, seen, {k: (q.value, q.se) for k, q in graded(facts, side).items()})
-    network = compiled.network
+    network, evidence = with_responses(facts, compiled.network, evidence)
     said = {name: f"{name}=absent" for name, one in seen.items() if one.value == "absent" and one.sure is None}
     without = leave_one_out(network, evidence) if reasons else np.zeros((0, len(network.causes)))
     return Beliefs(side, compiled, network, evidence, posterior(network, evidence), without, said)
@@ -124,15 +125,20 @@ def hypotheses_advice(
     ranges: of each chance under draws. apart: lists (printed names) in which nothing leads, so that nothing fits best.
     """
     by_screen = {r.screen.id: r for r in screens}
+    screens_of = {h: _screens_of(knowledge, h) for h in knowledge.hypotheses}
+    said = [believed.said.get(r.name, r.name) for r in believed.evidence.readings]
+    nats = _logits(believed.posterior.chance) - _logits(believed.without)
+    order = np.argsort(-np.abs(nats), axis=0, kind="stable")
     made = []
     for name in LIST_NAMES:
         ranked = sorted(
             (h for h in knowledge.hypotheses.values() if h.list == name), key=lambda h: -believed.chance(h.id)
         )
         for place, h in enumerate(ranked):
-            states = [by_screen[s].state for s in _screens_of(knowledge, h.id) if s in by_screen]
+            states = [by_screen[s].state for s in screens_of[h.id] if s in by_screen]
             chance, base = believed.chance(h.id), believed.base(h.id)
-            reasons = contributions(believed, h.id)
+            cause = believed.network.cause_index[h.id]
+            reasons = [(said[row], nats[row, cause]) for row in order[:, cause]]
             made.append(
                 HypothesisAdvice(
                     id=h.id,
@@ -145,8 +151,8 @@ def hypotheses_advice(
                     else _words(
                         h, chance, base, place == 0 and LIST_NAMES[name] not in apart, knowledge.policy.words_fit_best
                     ),
-                    for_=tuple(c.value for c in reasons if c.nats > _NOTICEABLE),
-                    against=tuple(c.value for c in reasons if c.nats < -_NOTICEABLE),
+                    for_=tuple(value for value, moved in reasons if moved > _NOTICEABLE),
+                    against=tuple(value for value, moved in reasons if moved < -_NOTICEABLE),
                     range=None if ranges is None else ranges.get(h.id),
                     side=side,
                     screen_state=min(states, key=STRENGTH.index) if states else None,
@@ -166,6 +172,11 @@ def _words(h: Hypothesis, chance: float, base: float, leads: bool, best: float) 
 def _screens_of(knowledge: Knowledge, hypothesis: str) -> tuple[str, ...]:
     named = [s.id for s in knowledge.screens.values() if hypothesis in s.hypotheses]
     return tuple(dict.fromkeys((*knowledge.hypotheses[hypothesis].screens, *named)))
+
+
+def _logits(chance: Numbers) -> Numbers:
+    clipped = np.clip(chance, 1e-12, 1 - 1e-12)
+    return np.asarray(np.log(clipped) - np.log1p(-clipped))
 
 
 def _logit(chance: float) -> float:

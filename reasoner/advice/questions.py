@@ -6,8 +6,10 @@ Danger questions come first regardless and are not in this list (see `asking`).
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal, Protocol
+
+import numpy as np
 
 from reasoner.advice.beliefs import Beliefs
 from reasoner.advice.records import Question
@@ -15,10 +17,15 @@ from reasoner.facts.facts import Facts
 from reasoner.facts.measured import difference, reading
 from reasoner.graph.knowledge import Knowledge
 from reasoner.graph.records import Finding
-from reasoner.inference.questions import Asked, candidates, gain_bits
+from reasoner.inference.kernel import LIMITS
+from reasoner.inference.network import Numbers
+from reasoner.inference.questions import Asked, Candidates, candidates, gain_bits
 from reasoner.options.gate import Gatekeeper
 
-__all__ = ["MOST_QUESTIONS", "OpenQuestion", "next_questions", "open_questions"]
+__all__ = [
+    "MOST_QUESTIONS", "OpenQuestion", "Survey", "next_questions", "open_questions", "position_now", "survey",
+    "worth_minutes",
+]  # fmt: skip
 
 MOST_QUESTIONS = 12
 _TURNING_MINUTES = 0.5  # of any question: asking, turning to it, writing it down
@@ -54,26 +61,55 @@ class OpenQuestion:
         return self.levels[answer] if answer < len(self.levels) else f"level {answer}"
 
 
-def next_questions(side: Side) -> tuple[tuple[Question, ...], bool]:
-    """The best questions for their minutes, best first, and whether the ranking is approximate."""
+@dataclass(frozen=True, eq=False)
+class Survey:
+    """Everything that could be asked now and what each answer would do; `rates`: worth for its minutes."""
+
+    open: tuple[OpenQuestion, ...]
+    found: Candidates
+    gains: Numbers
+    rates: Numbers
+
+    @property
+    def approximate(self) -> bool:
+        """Was any of it worked out approximately?"""
+        return self.found.approximate
+
+
+def survey(side: Side) -> Survey:
+    """All that may be asked or measured now, in one batch."""
     believed, knowledge = side.beliefs, side.facts.knowledge
     open_ = open_questions(side)
-    if not open_:
-        return (), believed.posterior.approximate
     weights = believed.compiled.entropy_weights
-    found = candidates(believed.network, believed.evidence, [o.asked for o in open_], weights=weights)
+    limits = replace(LIMITS, live_bits=float(knowledge.policy.live_bits))
+    found = candidates(believed.network, believed.evidence, [o.asked for o in open_], weights=weights, limits=limits)
+    here = position_now(side.facts)
+    moves = {p.id: p.change_minutes for p in knowledge.region.positions}
+    costs = [worth_minutes(one.minutes, one.position, here, moves) for one in open_]
+    gains = gain_bits(found, weights)
+    rates = gains * np.array([o.answerable for o in open_]) / np.array(costs) if open_ else gains
+    return Survey(open_, found, gains, rates)
+
+
+def worth_minutes(minutes: float, position: str, here: str, moves: Mapping[str, float]) -> float:
+    """What an act costs: its own minutes, turning to it, and moving the patient where that is needed."""
+    moving = moves.get(position, 0.0) if position not in ("", here) else 0.0
+    return minutes + _TURNING_MINUTES + moving
+
+
+def next_questions(surveyed: Survey, changes: Mapping[str, str] | None = None) -> tuple[Question, ...]:
+    """The best questions for their minutes, best first. `changes`: what an answer would change, by question id."""
     best: dict[str, Question] = {}
     rates: dict[str, float] = {}
-    here = _position_now(side.facts)
-    moves = {p.id: p.change_minutes for p in knowledge.region.positions}
-    for one, gain in zip(open_, gain_bits(found, weights), strict=True):
-        moving = moves.get(one.position, 0.0) if one.position not in ("", here) else 0.0
-        rate = float(gain) * one.answerable / (one.minutes + _TURNING_MINUTES + moving)
+    said = changes or {}
+    for one, gain, rate in zip(surveyed.open, surveyed.gains, surveyed.rates, strict=True):
         if gain >= _LEAST_BITS and rate > rates.get(one.id, 0.0):
-            rates[one.id] = rate
-            best[one.id] = Question(one.id, one.kind, one.ask, float(gain), one.minutes, one.position)
+            rates[one.id] = float(rate)
+            best[one.id] = Question(
+                one.id, one.kind, one.ask, float(gain), one.minutes, one.position, changes=said.get(one.id, "")
+            )
     ranked = sorted(best.values(), key=lambda q: -rates[q.id])
-    return tuple(ranked[:MOST_QUESTIONS]), found.approximate
+    return tuple(ranked[:MOST_QUESTIONS])
 
 
 def open_questions(side: Side) -> tuple[OpenQuestion, ...]:
@@ -116,7 +152,7 @@ def _answerable(knowledge: Knowledge, finding: Finding) -> float:
     return 1.0 if finding.answerable is None else knowledge.number(finding.answerable)
 
 
-def _position_now(facts: Facts) -> str:
+def position_now(facts: Facts) -> str:
     """Where the patient is: the position of the last thing recorded that has one."""
     positions: Mapping[str, str] = {f.id: f.position for f in facts.knowledge.findings.values() if f.position}
     for answer in reversed(facts.answers):

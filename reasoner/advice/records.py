@@ -79,12 +79,13 @@ class Question:
     """Something worth asking next."""
 
     id: str
-    kind: Literal["finding", "measure", "screen"]
+    kind: Literal["finding", "measure", "screen", "response"]  # response: only among `trials`
     ask: str
     gain_bits: float
     minutes: float
     position: str = ""
     why: str = ""
+    changes: str = ""  # the answer that would put another option first, if one would
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,4 +130,7 @@ class Advice:
     not_covered_say: str = ""
     steadiness: tuple[Steadiness, ...] = ()  # empty with `drawn` False: not worked out here
     drawn: bool = False  # were the numbers drawn from their intervals?
+    trials: tuple[Question, ...] = ()  # options whose response would tell most, best first
+    # True: no single remaining question changes the first option or a screen. None: no option is open, or not exact.
+    nothing_changes: bool | None = None
     extra: Mapping[str, Any] = field(default_factory=dict)

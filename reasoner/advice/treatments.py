@@ -8,16 +8,17 @@ import numpy as np
 
 from reasoner.advice.beliefs import Beliefs
 from reasoner.advice.draws import COUNT, SEED, Drawn, inside
+from reasoner.advice.figures import effect_of, figures_of, links_of
 from reasoner.advice.records import OptionAdvice
 from reasoner.advice.signed import signed_looser
 from reasoner.facts.facts import Facts
 from reasoner.graph.knowledge import Knowledge
-from reasoner.graph.records import Effect, OptionRecord
-from reasoner.inference.network import Network, Numbers
+from reasoner.graph.records import OptionRecord
+from reasoner.inference.network import Numbers
 from reasoner.inference.responses import CONTACT, response_chances, silent_draws
 from reasoner.options.drawn import ResponseDraws, response_draws, value_draws
 from reasoner.options.gate import HANDS, Gatekeeper, GateResult
-from reasoner.options.value import Response, Worth, response, worth
+from reasoner.options.value import Response, Worth, worth
 from reasoner.safety.rules import evaluate
 
 __all__ = ["effect_of", "figures_of", "judge_option", "links_of", "options_advice", "value_ranges", "worth_of"]
@@ -52,7 +53,9 @@ def options_advice(
         if o.lane == "try_now" and gate.state != "barred" and (found := figures_of(o, facts)) is not None
     }
     worths = _worths(figures, knowledge, believed)
-    within = {} if drawn is None else value_ranges(figures, facts, believed, drawn)
+    open_ = {o.id for o, gate in judged if gate.open}
+    shown = {ident: found for ident, found in figures.items() if ident in open_}
+    within = {} if drawn is None or not shown else value_ranges(shown, facts, believed, drawn)
     made = [
         _advice(o, gate, figures.get(o.id), worths.get(o.id), gates, side, within.get(o.id)) for o, gate in judged
     ]
@@ -64,33 +67,6 @@ def options_advice(
             ),
         )
     )
-
-
-def figures_of(option: OptionRecord, facts: Facts) -> Response | None:
-    """Figures on the sign that this case retests; else on the region's main measure; else the first stated."""
-    effect = effect_of(option, facts)
-    return None if effect is None else response(effect, facts.knowledge, len(option.acts_on))
-
-
-def effect_of(option: OptionRecord, facts: Facts) -> Effect | None:
-    """The effect on the sign this case retests; else on the region's main measure; else the first stated."""
-    wanted = (*facts.state.retest_signs, facts.knowledge.region.main_measure)
-    for sign in wanted:
-        for effect in option.effects:
-            if effect.sign == sign:
-                return effect
-    return option.effects[0] if option.effects else None
-
-
-def links_of(option: OptionRecord, figures: Response, network: Network, *, touch_only: bool = False) -> Numbers:
-    """(n,) chances that each cause brings the response: targets, and the hidden contact node."""
-    links = np.zeros(len(network.causes))
-    links[network.cause_index[CONTACT]] = figures.contact_c
-    if not touch_only:
-        for target in option.acts_on:
-            if target in network.cause_index:
-                links[network.cause_index[target]] = figures.target_c
-    return links
 
 
 def _worths(figures: dict[str, Response], knowledge: Knowledge, believed: Beliefs) -> dict[str, Worth]:

@@ -23,10 +23,11 @@ def leave_one_out(network: Network, evidence: Evidence, *, limits: Limits = LIMI
     count = len(evidence.readings)
     if not count:
         return np.zeros((0, len(network.causes)))
-    weights = {
-        node: np.stack([_product(network, evidence, node, skip=k) for k in range(count)], axis=1)
-        for node in evidence.weights
-    }
+    weights = {}
+    for node, places in _by_node(evidence).items():
+        weights[node] = np.repeat(evidence.weights[node][:, None], count, axis=1)
+        for place in places:
+            weights[node][:, place] = _product(network, evidence, node, [p for p in places if p != place])
     return posteriors(network, evidence, Variation(rows=count, weights=weights), limits=limits).chance
 
 
@@ -36,23 +37,29 @@ def steps(network: Network, evidence: Evidence, *, limits: Limits = LIMITS) -> N
     They add up to the whole move from base rate to posterior; another order would share it out otherwise.
     """
     count = len(evidence.readings)
-    weights = {
-        node: np.stack([_product(network, evidence, node, first=k) for k in range(count + 1)], axis=1)
-        for node in evidence.weights
-    }
+    weights = {}
+    for node, places in _by_node(evidence).items():
+        weights[node] = np.ones((network.levels(node), count + 1))
+        for done, place in enumerate(places, start=1):
+            weights[node][:, place + 1 :] = _product(network, evidence, node, places[:done])[:, None]
     chance = posteriors(network, evidence, Variation(rows=count + 1, weights=weights), limits=limits).chance
     kept = np.clip(chance, _CLIP, 1.0 - _CLIP)
     return np.diff(np.log(kept) - np.log1p(-kept), axis=0)
 
 
-def _product(
-    network: Network, evidence: Evidence, node: str, *, first: int | None = None, skip: int | None = None
-) -> Numbers:
-    """Weights of a node from the first so many readings, or from all but one."""
+def _by_node(evidence: Evidence) -> dict[str, list[int]]:
+    """Node -> places of its readings."""
+    found: dict[str, list[int]] = {}
+    for place, reading in enumerate(evidence.readings):
+        found.setdefault(reading.node, []).append(place)
+    return found
+
+
+def _product(network: Network, evidence: Evidence, node: str, places: Sequence[int]) -> Numbers:
+    """Weights of a node from the readings at these places."""
     weights = np.ones(network.levels(node))
-    for place, reading in enumerate(evidence.readings[:first]):
-        if reading.node == node and place != skip:
-            weights = weights * reading.weights
+    for place in places:
+        weights = weights * evidence.readings[place].weights
     return weights
 
 

@@ -42,7 +42,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-__all__ = ["Network", "Numbers", "chance_below"]
+__all__ = ["Network", "Numbers", "chance_below", "touched"]
 
 Numbers = npt.NDArray[np.float64]
 _ROUNDING = 1e-12
@@ -150,6 +150,14 @@ def chance_below(network: Network, node: str, level: int, present: Iterable[str]
     place = network.place(node)
     on = [network.cause_index[cause] for cause in present]
     return float((1 - network.leak[place][level - 1]) * np.prod(1 - network.reach[place][on, level - 1]))
+
+
+def touched(network: Network, nodes: Iterable[str]) -> npt.NDArray[np.bool_]:
+    """(n,) True for a cause that bears on one of these findings; the others are independent of all, given those."""
+    found = np.zeros(len(network.causes), dtype=bool)
+    for node in nodes:
+        found |= network.reach[network.place(node)].any(axis=1)
+    return found
 
 
 def _checked(

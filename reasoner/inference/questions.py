@@ -6,7 +6,7 @@ of a group is a noisy reading of the group's sign: its answers are mixtures of t
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,11 +14,11 @@ import numpy.typing as npt
 
 from reasoner.inference.evidence import Evidence
 from reasoner.inference.freeze import independent_levels, updated
-from reasoner.inference.kernel import LIMITS, Limits, Posterior, peak_bits, posterior, posteriors
-from reasoner.inference.network import Network, Numbers
+from reasoner.inference.kernel import LIMITS, Limits, Posterior, log_with, peak_bits, posterior, posteriors
+from reasoner.inference.network import Network, Numbers, touched
 from reasoner.inference.rows import Variation
 
-__all__ = ["Asked", "Candidates", "candidates", "entropy_bits", "gain_bits"]
+__all__ = ["Asked", "Candidates", "candidates", "entropy_bits", "gain_bits", "silent_given"]
 
 
 _MOST_CUTS = 3  # of the usual measured findings; only for sizing batches
@@ -102,6 +102,55 @@ def candidates(
         answer[best, :width], given[best, :width] = some.answer[:, :width], some.given[:, :width]
         return Candidates(cheap.names, answer, given, exact, now)
     return _gather(questions, _levels(network, evidence, [q.node for q in questions], now, limits), exact, now)
+
+
+def silent_given(
+    network: Network,
+    evidence: Evidence,
+    asked: Sequence[Asked],
+    found: Candidates,
+    links: Sequence[Mapping[str, float]],
+    *,
+    limits: Limits = LIMITS,
+) -> Numbers:
+    """P(no response but for its leak | evidence, answer), (m, questions, answers), for m sets of links (cause -> c).
+
+    `found`: what `candidates` said about the same questions, all of them exact. A link alone follows from its cause's
+    chance, and so does one of a cause that nothing seen or asked bears on; several take one forward sweep.
+    """
+    free = ~touched(network, {*evidence.weights, *(q.node for q in asked)})
+    silent = np.ones((len(links), *found.answer.shape))
+    places: list[dict[int, float]] = []
+    for k, link in enumerate(links):
+        bound = {network.cause_index[cause]: c for cause, c in link.items()}
+        for cause in [c for c in bound if free[c] or len(bound) == 1]:
+            silent[k] *= 1.0 - bound.pop(cause) * found.given[:, :, cause]
+        if len(bound) == 1:
+            ((cause, c),) = bound.items()
+            silent[k] *= 1.0 - c * found.given[:, :, cause]
+        places.append(bound if len(bound) > 1 else {})
+    several: dict[tuple[tuple[int, float], ...], list[int]] = {}  # options alike in all that counts take one sweep
+    for k, bound in enumerate(places):
+        if bound:
+            several.setdefault(tuple(sorted(bound.items())), []).append(k)
+    cuts = [(node, cut) for node in dict.fromkeys(q.node for q in asked) for cut in range(1, network.levels(node))]
+    if not several or not cuts or found.now.impossible:
+        return silent
+    vary = _rows_below(network, evidence, cuts)
+    keeps = [{cause: np.full(vary.rows, 1.0 - c) for cause, c in bound} for bound in several]
+    which = np.array([k for alike in several.values() for k in alike])
+    sweep_of = np.array([n for n, alike in enumerate(several.values(), start=1) for _ in alike])
+    logs = log_with(network, evidence, vary, [{}, *keeps], limits=limits)
+    mass = np.exp(logs - logs[0, 0])  # (1 + m, rows): P(below the cut, and no response | evidence)
+    rows = {one: row for row, one in enumerate(cuts, start=1)}
+    for q, one in enumerate(asked):
+        below = [mass[:, rows[one.node, cut]] for cut in range(1, network.levels(one.node))]
+        level = np.diff(np.array([np.zeros(len(mass)), *below, mass[:, 0]]), axis=0)  # (K, 1 + m)
+        share = level if one.table is None else one.table @ level
+        for answer, quiet in enumerate(np.maximum(share, 0.0)):
+            if quiet[0] > 0:
+                silent[which, q, answer] *= np.minimum(quiet[sweep_of] / quiet[0], 1.0)
+    return silent
 
 
 def _levels(

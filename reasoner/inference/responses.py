@@ -13,7 +13,7 @@ import numpy as np
 
 from reasoner.inference.evidence import Evidence, Reading
 from reasoner.inference.kernel import LIMITS, Batch, Limits, log_with, posteriors
-from reasoner.inference.network import Network, Numbers
+from reasoner.inference.network import Network, Numbers, touched
 from reasoner.inference.rows import Variation
 
 __all__ = ["CONTACT", "response_chances", "response_pair", "response_reading", "silent_draws"]
@@ -52,8 +52,7 @@ def silent_draws(
     links[k]: cause -> c, (rows,). One cause alone needs only its chance, and so does one that no finding seen so far
     bears on (contact, usually), which is independent of all others; the rest takes a sweep each.
     """
-    seen = [network.place(node) for node in evidence.weights]
-    alone = [not any(network.reach[place][cause].any() for place in seen) for cause in range(len(network.causes))]
+    alone = ~touched(network, evidence.weights)
     silent = np.ones((len(links), batch.chance.shape[0]))
     sweeps: dict[int, dict[int, Numbers]] = {}
     for k, link in enumerate(links):

@@ -25,8 +25,8 @@ from reasoner.graph.records import Effect, Measure
 from reasoner.measures.error import within_visit_sem
 
 __all__ = [
-    "Response", "Worth", "beyond_drift", "chance_if_hold", "chance_if_touch", "response", "true_spread", "waiting",
-    "worth",
+    "Response", "Worth", "beyond_drift", "chance_if_hold", "chance_if_touch", "drift_limit", "response",
+    "true_spread", "waiting", "worth",
 ]  # fmt: skip
 
 _PHI = NormalDist().cdf
@@ -114,6 +114,12 @@ def chance_if_touch(effect: Effect, measure: Measure, knowledge: Knowledge) -> t
     return knowledge.policy.default_p0, 1.0
 
 
+def drift_limit(measure: Measure) -> float:
+    """t: what drift alone stays below in 95 of 100. The measure must state its drift."""
+    assert measure.drift is not None
+    return measure.drift.mean + _ONE_SIDED_95 * measure.drift.sd
+
+
 def true_spread(effect: Effect, measure: Measure) -> float:
     """Spread of true changes: a trial's SD with the error of both occasions taken out."""
     assert effect.gain is not None
@@ -129,7 +135,7 @@ def _worthwhile(measure: Measure, knowledge: Knowledge) -> float | None:
 def beyond_drift(mean: float, sd: float, measure: Measure, worthwhile: float | None) -> tuple[float, float]:
     """(chance above drift, share of those that is also worthwhile)."""
     assert measure.drift is not None
-    limit = measure.drift.mean + _ONE_SIDED_95 * measure.drift.sd
+    limit = drift_limit(measure)
     sd = max(sd, 1e-9)
     above = 1 - _PHI((limit - mean) / sd)
     big = 1 - _PHI((max(limit, limit if worthwhile is None else worthwhile) - mean) / sd)

@@ -135,8 +135,8 @@ def _later(text: str, lexicon: Lexicon) -> Line:
 def _consent(text: str, lexicon: Lexicon) -> Line:
     tokens = text.lower().split()
     covered: tuple[str, ...] = COVERED
-    if len(tokens) > 2 and tokens[-1] not in _AGREED and set(tokens[-1]) <= set(COVER_KEYS):
-        covered, tokens = covered_by(tokens[-1]), tokens[:-1]
+    if len(tokens) > 2 and set(tokens[-2]) <= set(COVER_KEYS) and lexicon.exact("option", " ".join(tokens[:-2])):
+        covered, tokens = covered_by(tokens[-2]), [*tokens[:-2], tokens[-1]]  # `consent NAME waq yes`
     if len(tokens) < 2 or tokens[-1] not in _AGREED:
         raise Refused("consent: to what, and the answer?", "write: consent NAME yes, no or withdrawn")
     ident, rest = _option(" ".join(tokens[:-1]), lexicon)

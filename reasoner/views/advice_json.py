@@ -25,6 +25,8 @@ def as_json(advice: Advice) -> dict[str, Any]:
         "hypotheses": [_hypothesis(h) for h in advice.hypotheses],
         "questions": [_question(q) for q in advice.questions],
         "options": [_option(o) for o in advice.options],
+        "trials": [_question(q) for q in advice.trials],
+        "nothing_changes": advice.nothing_changes,
         "steadiness": [_steadiness(s) for s in advice.steadiness],
         "answers_with_weight": advice.informative,
         "approximate": advice.approximate,
@@ -41,6 +43,7 @@ def _question(q: Question) -> dict[str, Any]:
         "minutes": q.minutes,
         "position": q.position,
         "why": q.why,
+        "changes": q.changes,
     }
 
 

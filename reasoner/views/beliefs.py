@@ -14,7 +14,7 @@ from reasoner.graph.knowledge import LIST_NAMES, Knowledge
 from reasoner.views.page import Block, Heading, Page, Para, Rows
 from reasoner.views.screens import fact_name, is_begun
 
-__all__ = ["FEW", "TITLES", "heading_aside", "lead", "lists"]
+__all__ = ["FEW", "TITLES", "heading_aside", "lead", "lists", "stop_line"]
 
 TITLES = {
     "limits": "What limits",
@@ -54,6 +54,13 @@ def lists(advice: Advice, knowledge: Knowledge, only: str = "", *, everything: b
                 blocks += ranked if ranked is not None else _ranked(of_kind, knowledge, everything)
                 blocks += _steady(kind, side, advice, knowledge)
     return tuple(blocks)
+
+
+def stop_line(advice: Advice) -> list[Block]:
+    """Said once more than base rates are behind it: no answer that is left would move what comes first."""
+    if not advice.nothing_changes or advice.informative < FEW:
+        return []
+    return [Para("no single remaining question changes the first option or a screen", tone="quiet")]
 
 
 def lead(advice: Advice) -> str:

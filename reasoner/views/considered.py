@@ -29,8 +29,9 @@ def considered(advice: Advice, knowledge: Knowledge) -> Page:
         blocks.append(Gap())
     blocks += [*screens.board(advice, knowledge), Gap(), *beliefs.lists(advice, knowledge)]
     if advice.questions:
-        blocks += [Gap(), Heading("Next, for its minutes")]
+        blocks += [Gap(), Heading("Next, for its minutes", "approximate ranking" if advice.approximate else "")]
         blocks.append(Rows(tuple((q.ask, q.position) for q in advice.questions[:3]), first=60))
+        blocks += beliefs.stop_line(advice)
     return (*blocks, Gap(), *options.page(advice, knowledge))
 
 

@@ -9,6 +9,7 @@ from textwrap import shorten
 from reasoner.advice.records import Advice, OptionAdvice
 from reasoner.consult.words import listed, sureness
 from reasoner.graph.knowledge import Knowledge
+from reasoner.views.beliefs import stop_line
 from reasoner.views.page import Block, Gap, Heading, Page, Para, Rows
 from reasoner.views.screens import alert, fact_name, is_begun
 
@@ -40,7 +41,16 @@ def page(advice: Advice, knowledge: Knowledge, *, everything: bool = False) -> P
             blocks += _lane(title, lane, of_lane, advice, knowledge, 99 if everything else _MOST)
         blocks += _by_hand(here, knowledge)
         blocks += _closed(here, knowledge)
-    return tuple(blocks)
+    return (*blocks, *_telling(advice))
+
+
+def _telling(advice: Advice) -> list[Block]:
+    """Treating as a question, and whether any answer left would change what comes first."""
+    blocks: list[Block] = []
+    if advice.trials and not advice.blocked:
+        best = advice.trials[0]
+        blocks.append(Para(f"its response would tell most about what limits: {best.ask}", tone="quiet"))
+    return [*blocks, *stop_line(advice)]
 
 
 def _by_hand(options: Sequence[OptionAdvice], knowledge: Knowledge) -> list[Block]:

@@ -13,7 +13,7 @@ from reasoner.inference.evidence import Evidence, Reading
 from reasoner.inference.groups import Member
 from reasoner.inference.kernel import Limits, posterior
 from reasoner.inference.network import Network
-from reasoner.inference.questions import Asked, candidates, entropy_bits, gain_bits
+from reasoner.inference.questions import Asked, candidates, entropy_bits, gain_bits, silent_given
 from tests.strategies import CALM, networks_with_evidence, random_evidence, random_network
 
 
@@ -102,3 +102,34 @@ def test_entropy_is_symmetric_and_at_most_one(chances: list[float]) -> None:
     p = np.array(chances)
     assert entropy_bits(p) == pytest.approx(entropy_bits(1 - p), abs=1e-12)
     assert np.all((entropy_bits(p) >= 0) & (entropy_bits(p) <= 1 + 1e-15))
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_response_after_every_answer(seed: int) -> None:
+    """P(no response | evidence, answer) for every answer, graded ones and a group's member too, against one network."""
+    rng = np.random.default_rng(seed)
+    small = random_network(rng, causes=6, nodes=9, links=3)
+    network = Network.of(
+        (*small.causes, "free"), [*small.prior, 0.25],
+        {n: (np.vstack([r, np.zeros_like(r[:1])]), k)
+         for n, r, k in zip(small.nodes, small.reach, small.leak, strict=True)},
+    )  # fmt: skip
+    evidence = random_evidence(rng, network, present=2, absent=2, soft=1)
+    asked = [Asked(n, n) for n in network.nodes if n not in evidence.weights]
+    plain = next(a for a in asked if network.levels(a.node) == 2)
+    asked.append(Asked("member", plain.node, Member("member", plain.node, 0.8, 0.2).table))
+    links: list[dict[str, float]] = [
+        {"h0": 0.6}, {"h0": 0.6, "h1": 0.4}, {"h1": 0.4, "h0": 0.6}, {"free": 0.3, "h2": 0.5},
+        {"h2": 0.2, "free": 0.9, "h3": 0.7},
+    ]  # fmt: skip
+    found = candidates(network, evidence, asked)
+    silent = silent_given(network, evidence, asked, found, links)
+    for q, one in enumerate(asked):
+        for answer in range(network.levels(one.node)):
+            level = np.eye(network.levels(one.node))[answer] if one.table is None else one.table[answer]
+            given = evidence.plus(Reading(one.name, one.node, level))
+            before = posterior(network, given).log_evidence
+            for k, link in enumerate(links):
+                more = network.with_link("r", link, 0.0)
+                after = posterior(more, given.plus(Reading("r", "r", np.array([1.0, 0.0])))).log_evidence
+                assert silent[k, q, answer] == pytest.approx(np.exp(after - before), abs=1e-10)
