@@ -3,7 +3,8 @@
 1. `by_rationals`: every combination of causes, in exact fractions (small networks).
 2. `by_signed_sum`: P(level l) as a difference of "below" terms, which are products over causes; the signs cancel
    badly in doubles, so 60 digits are used (any number of causes, some ten open findings).
-3. `by_library`: an independent engine (pyagrum), each finding a chain of two-parent nodes.
+3. `by_library`: an independent engine (pyagrum), each finding a chain of two-parent nodes; drivers are parents of what
+   they shift (rates by scipy's root finder), variants are one variable of many values.
 Also sampling of patients from a network.
 """
 
@@ -95,7 +96,9 @@ def by_library(network: Network, weights: Weights) -> list[float]:
     net: Any = pyagrum.BayesNet()
     for place, cause in enumerate(network.causes):
         net.add(pyagrum.LabelizedVariable(f"c{place}", cause, 2))
-        net.cpt(f"c{place}").fillWith([1 - float(network.prior[place]), float(network.prior[place])])
+    units = _units(pyagrum, net, network)
+    for place in range(len(network.causes)):
+        _base_rate(net, network, place, units)
     evidence = {}
     for node, given in weights.items():
         evidence[_chain(pyagrum, net, network, node)] = [float(w) / max(given) for w in given]
@@ -103,6 +106,47 @@ def by_library(network: Network, weights: Weights) -> list[float]:
     engine.setEvidence(evidence)
     engine.makeInference()
     return [float(engine.posterior(f"c{place}")[1]) for place in range(len(network.causes))]
+
+
+def _units(pyagrum: Any, net: Any, network: Network) -> dict[str, tuple[int, ...]]:
+    """Name -> causes of every unit of the coupling, each a variable of its own: none, or which of them."""
+    units = {f"u{k}": unit for k, unit in enumerate(network.coupling.units)} if network.coupling is not None else {}
+    for name, unit in units.items():
+        net.add(pyagrum.LabelizedVariable(name, name, len(unit) + 1))
+        inside = [float(network.prior[c]) for c in unit]
+        net.cpt(name).fillWith([1 - sum(inside), *inside])
+    return units
+
+
+def _base_rate(net: Any, network: Network, place: int, units: Mapping[str, tuple[int, ...]]) -> None:
+    """The table of one cause: its base rate, its unit's value, or a rate for every joint value of the units."""
+    name, rate = f"c{place}", float(network.prior[place])
+    own = next((u for u, unit in units.items() if place in unit), None)
+    if own is not None:
+        net.addArc(own, name)
+        for value in range(len(units[own]) + 1):
+            here = float(value > 0 and units[own][value - 1] == place)
+            net.cpt(name)[{own: value}] = [1 - here, here]
+        return
+    moved = None if network.coupling is None else network.coupling.shift[place]
+    if moved is None or not moved.any():
+        net.cpt(name).fillWith([1 - rate, rate])
+        return
+    shifts = iter(float(x) for x in moved)
+    by_unit = {u: [0.0, *(next(shifts) for _ in unit)] for u, unit in units.items()}
+    values = list(product(*(range(len(s)) for s in by_unit.values())))
+    share = [float(np.prod([net.cpt(u)[v] for u, v in zip(units, joint, strict=True)])) for joint in values]
+    total = [sum(s[v] for s, v in zip(by_unit.values(), joint, strict=True)) for joint in values]
+
+    def mean(b: float) -> float:
+        return sum(w / (1 + np.exp(-b - t)) for w, t in zip(share, total, strict=True)) - rate
+
+    base = import_module("scipy.optimize").brentq(mean, -60, 60, xtol=1e-15, rtol=1e-15)
+    for unit in units:
+        net.addArc(unit, name)
+    for joint, t in zip(values, total, strict=True):
+        on = float(1 / (1 + np.exp(-base - t)))
+        net.cpt(name)[dict(zip(units, joint, strict=True))] = [1 - on, on]
 
 
 def _pyagrum() -> Any:

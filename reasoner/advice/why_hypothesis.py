@@ -100,9 +100,9 @@ def _steps(knowledge: Knowledge, believed: Beliefs, place: int) -> tuple[tuple[s
 def _competes(knowledge: Knowledge, h: Hypothesis, believed: Beliefs) -> tuple[tuple[str, ...], ...]:
     """Others whose chance falls most if this one is taken as certain: two explanations of the same answers."""
     network = believed.network
-    prior = network.prior[:, None].copy()
-    prior[network.cause_index[h.id]] = 1.0
-    given = posteriors(network, believed.evidence, Variation(rows=1, prior=prior)).chance[0]
+    drop = np.ones((network.prior.size, 1))
+    drop[network.cause_index[h.id]] = 0.0
+    given = posteriors(network, believed.evidence, Variation(rows=1, drop=drop)).chance[0]
     fall = believed.posterior.chance - given
     rows = []
     for place in np.argsort(-fall)[:3]:

@@ -72,12 +72,12 @@ def joint(network: Network, evidence: Evidence, causes: Sequence[str], *, limits
         raise ValueError(f"at most {MOST_JOINT} causes jointly")
     places = [network.cause_index[cause] for cause in causes]
     states = np.array(list(product((0.0, 1.0), repeat=len(places))))
-    prior = np.repeat(network.prior[:, None], len(states), axis=1)
-    prior[places] = states.T
-    before = np.where(states == 1.0, network.prior[places], 1.0 - network.prior[places]).prod(axis=1)
-    log = posteriors(network, evidence, Variation(rows=len(states), prior=prior), limits=limits).log_evidence
-    top = log[before > 0].max(initial=-np.inf)
+    keep, drop = np.ones((2, len(network.causes), len(states)))
+    keep[places], drop[places] = states.T, 1.0 - states.T
+    vary = Variation(rows=len(states), keep=keep, drop=drop)
+    log = posteriors(network, evidence, vary, limits=limits).log_evidence
+    top = log.max()
     if np.isneginf(top):
         raise ValueError("the evidence is impossible")
-    mass = before * np.exp(log - top)
+    mass = np.exp(log - top)
     return np.asarray((mass / mass.sum()).reshape((2,) * len(places)))

@@ -1,7 +1,8 @@
 """Which single number, changed within its interval, would put another cause first soonest; exact, in one batch.
 
 P(cause and evidence) is linear in every base rate, link and leak taken by itself, and P(evidence) cancels where two
-causes are compared. So two rows a number, at the ends of its interval, give both lines, and they cross where they do.
+causes are compared. So two rows a number, at the ends of its interval, give both lines, and they cross where they do. Base rates
+that hang together (`coupling`) give no straight line: there the crossing is closed in on, a few rows at a time.
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ __all__ = ["Flip", "Parameter", "flips"]
 
 _LEAST = 1e-9  # width below which an interval is none
 _MOST_ROWS = 1024  # at a time
+_HALVINGS = 30
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,8 +74,10 @@ def flips(
         ahead = mass[:, first, None] - mass[:, others]  # (rows, rivals)
         for k, parameter in enumerate(part):
             found += list(_crossings(parameter, ahead[2 * k], ahead[2 * k + 1], [network.causes[o] for o in others]))
+    bent = [f for f in found if _bends(network, f.parameter)]
+    straight = [f for f in found if f not in bent]
     best: dict[Parameter, Flip] = {}
-    for flip in sorted(found, key=lambda f: f.share):
+    for flip in sorted([*straight, *_closed_in(network, evidence, lead, bent, limits)], key=lambda f: f.share):
         best.setdefault(flip.parameter, flip)
     return tuple(best.values())
 
@@ -88,6 +92,37 @@ def _crossings(parameter: Parameter, low: Numbers, high: Numbers, others: Sequen
         end = parameter.low if a < 0 else parameter.high
         if (at - parameter.value) * (end - parameter.value) >= 0 and end != parameter.value:
             yield Flip(parameter, other, at, (at - parameter.value) / (end - parameter.value))
+
+
+def _bends(network: Network, parameter: Parameter) -> bool:
+    """Is it a base rate on which P(cause and evidence) does not depend linearly?"""
+    coupling = network.coupling
+    if coupling is None or parameter.kind != "base_rate":
+        return False
+    return network.cause_index[parameter.cause] in (*coupling.members, *coupling.driven)
+
+
+def _closed_in(
+    network: Network, evidence: Evidence, lead: str, flips_: Sequence[Flip], limits: Limits
+) -> Iterator[Flip]:
+    """Halve each interval, value to end, until the two are level; all in one batch a step."""
+    if not flips_:
+        return
+    first, others = network.cause_index[lead], [network.cause_index[f.other] for f in flips_]
+    causes = [network.cause_index[f.parameter.cause] for f in flips_]
+    near = np.array([f.parameter.value for f in flips_])
+    end = np.array([f.parameter.low if f.at < f.parameter.value else f.parameter.high for f in flips_])
+    far, rows = end.copy(), np.arange(len(flips_))
+    for _ in range(_HALVINGS):
+        middle = (near + far) / 2
+        prior = np.repeat(network.prior[:, None], len(flips_), axis=1)
+        prior[causes, rows] = middle
+        chance = posteriors(network, evidence, Variation(rows=len(flips_), prior=prior), limits=limits).chance
+        ahead = chance[:, first] > chance[rows, others]
+        near, far = np.where(ahead, middle, near), np.where(ahead, far, middle)
+    for k, flip in enumerate(flips_):
+        value = flip.parameter.value
+        yield Flip(flip.parameter, flip.other, float(far[k]), float((far[k] - value) / (end[k] - value)))
 
 
 def _parameters(network: Network, intervals: Intervals, evidence: Evidence) -> Iterator[Parameter]:

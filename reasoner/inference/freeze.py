@@ -65,7 +65,8 @@ def updated(table: Frozen, weights: Numbers, chance: Numbers) -> Numbers:
 
 def _choose(network: Network, evidence: Evidence, bits: float, rows: Rows) -> list[str]:
     """Nodes to freeze, least telling first: unsure before plain, then by how far they move the chances."""
-    chance = (rows.on / (rows.on + rows.off)).mean(axis=1)
+    total = rows.on + rows.off  # 0 where a row takes a cause as present and as absent
+    chance = (rows.on / np.where(total > 0, total, 1.0)).mean(axis=1)
     digits = {d.node: d for d in rows.digits}
 
     def key(node: str) -> tuple[bool, float]:

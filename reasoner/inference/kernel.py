@@ -18,6 +18,7 @@ from reasoner.inference.freeze import freeze
 from reasoner.inference.network import Network, Numbers
 from reasoner.inference.order import Plan, plan
 from reasoner.inference.rows import Frozen, Rows, Variation, build
+from reasoner.inference.states import by_state, summed
 from reasoner.inference.sweep import evidence_log, sweep
 
 __all__ = ["LIMITS", "Batch", "Limits", "Posterior", "log_with", "peak_bits", "posterior", "posteriors"]
@@ -106,8 +107,11 @@ def posteriors(
     Raises ValueError for weights that do not fit their finding.
     """
     vary = vary if vary is not None else Variation()
-    rows, order, frozen = _affordable(network, evidence, vary, limits)
+    each = vary if network.coupling is None else by_state(network.coupling, network.prior[:, None], vary)
+    rows, order, frozen = _affordable(network, evidence, each, limits)
     chance, log = _run(rows, order)
+    if network.coupling is not None:
+        log, chance = summed(log, network.coupling.states, chance)
     impossible = np.isneginf(log)
     if impossible.any():
         base = network.prior[:, None] if vary.prior is None else vary.prior
@@ -129,19 +133,22 @@ def log_with(
 
     keeps[k]: place of a cause -> factor (rows,) on "cause present": 1 - c of what is absent.
     """
+    states = 1
+    if network.coupling is not None:
+        states, vary = network.coupling.states, by_state(network.coupling, network.prior[:, None], vary)
     rows, order, _ = _affordable(network, evidence, vary, limits)
     found = np.empty((len(keeps), rows.count))
     for k, keep in enumerate(keeps):
         off, on, log = _wide(rows.off, rows.count), _wide(rows.on, rows.count), rows.log.copy()
         for cause, factor in keep.items():
-            lit = on[cause] * factor
+            lit = on[cause] * np.repeat(factor, states)
             total = off[cause] + lit
             with np.errstate(divide="ignore"):
                 log += np.log(total)
             total = np.where(total > 0, total, 1.0)
             off[cause], on[cause] = off[cause] / total, lit / total
         found[k] = _logs(replace(rows, off=off, on=on, log=log), order)
-    return found
+    return found if states == 1 else summed(found, states)[0]
 
 
 def _wide(array: Numbers, rows: int) -> Numbers:

@@ -29,7 +29,7 @@ A graded finding, levels 0, 1, 2; below 2 with both present: (1-.05)*(1-.3)*(1-.
 0.532
 
 A cause that is not known to be present or absent is summed over with its prior; a finding not asked is left out;
-"absent" is evidence. Priors of the causes are independent.
+"absent" is evidence. Priors of the causes are independent, but for those that `coupling.Coupling` names.
 """
 
 from __future__ import annotations
@@ -41,6 +41,8 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
+
+from reasoner.inference.coupling import Coupling
 
 __all__ = ["Network", "Numbers", "chance_below", "touched"]
 
@@ -61,6 +63,7 @@ class Network:
     nodes: tuple[str, ...] = ()
     reach: tuple[Numbers, ...] = ()
     leak: tuple[Numbers, ...] = ()
+    coupling: Coupling | None = None  # None: causes are independent of each other
     # what the kernel worked out from reach and leak alone; networks that share those share it
     memo: dict[Any, Any] = field(default_factory=dict, repr=False)
 
@@ -70,6 +73,7 @@ class Network:
         causes: Sequence[str],
         prior: Sequence[float] | Numbers,
         nodes: Mapping[str, tuple[Sequence[Sequence[float]] | Numbers, Sequence[float] | Numbers]],
+        coupling: Coupling | None = None,
     ) -> Network:
         """A checked network; `nodes` maps a finding to (reach, leak). Raises ValueError saying what is wrong."""
         if len(set(causes)) != len(causes):
@@ -84,6 +88,7 @@ class Network:
             nodes=tuple(nodes),
             reach=tuple(reach for reach, _ in checked),
             leak=tuple(leak for _, leak in checked),
+            coupling=coupling,
         )
 
     @cached_property
@@ -153,8 +158,13 @@ def chance_below(network: Network, node: str, level: int, present: Iterable[str]
 
 
 def touched(network: Network, nodes: Iterable[str]) -> npt.NDArray[np.bool_]:
-    """(n,) True for a cause that bears on one of these findings; the others are independent of all, given those."""
+    """(n,) True for a cause that bears on one of these findings, or hangs together with others.
+
+    The rest is independent of all, given those findings.
+    """
     found = np.zeros(len(network.causes), dtype=bool)
+    if network.coupling is not None:
+        found[[*network.coupling.members, *network.coupling.driven]] = True
     for node in nodes:
         found |= network.reach[network.place(node)].any(axis=1)
     return found

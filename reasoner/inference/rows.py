@@ -25,8 +25,8 @@ class Variation:
     """How rows differ from the network and evidence given; every field may be left out. R = `rows`.
 
     prior: (n, R). weights[node]: (K, R), in place of the evidence on that node. reach[node]: (n, K-1, R).
-    leak[node]: (K-1, R). keep: (n, R), a factor on "cause present" (extra absent evidence). log: (R,), added to the
-    log of P(evidence).
+    leak[node]: (K-1, R). keep, drop: (n, R), a factor on "cause present" (extra absent evidence) and on "cause
+    absent"; 0 takes the cause as absent, or as present. log: (R,), added to the log of P(evidence).
     """
 
     rows: int = 1
@@ -35,6 +35,7 @@ class Variation:
     reach: Mapping[str, Numbers] = field(default_factory=dict)
     leak: Mapping[str, Numbers] = field(default_factory=dict)
     keep: Numbers | None = None
+    drop: Numbers | None = None
     log: Numbers | None = None
 
 
@@ -116,6 +117,8 @@ def build(
             digits.append(_digit(node, weight, reach, leak, {} if varies else network.memo))
     if vary.keep is not None:
         on = on * vary.keep
+    if vary.drop is not None:
+        off = off * vary.drop
     total = on + off
     log += _log(total).sum(axis=0)
     total = np.where(total > 0, total, 1.0)
