@@ -8,20 +8,20 @@ import numpy as np
 
 from reasoner.advice.beliefs import Beliefs
 from reasoner.advice.draws import COUNT, SEED, Drawn, inside
-from reasoner.advice.figures import effect_of, figures_of, links_of
+from reasoner.advice.figures import effect_of, figures_of, links_of, places_of
 from reasoner.advice.records import OptionAdvice
 from reasoner.advice.signed import signed_looser
 from reasoner.facts.facts import Facts
 from reasoner.graph.knowledge import Knowledge
 from reasoner.graph.records import OptionRecord
 from reasoner.inference.network import Numbers
-from reasoner.inference.responses import CONTACT, response_chances, silent_draws
-from reasoner.options.drawn import ResponseDraws, response_draws, value_draws
+from reasoner.inference.responses import response_chances, silent_apart, silent_held
+from reasoner.options.drawn import response_draws, value_draws
 from reasoner.options.gate import HANDS, Gatekeeper, GateResult
 from reasoner.options.value import Response, Worth, worth
 from reasoner.safety.rules import evaluate
 
-__all__ = ["effect_of", "figures_of", "judge_option", "links_of", "options_advice", "value_ranges", "worth_of"]
+__all__ = ["judge_option", "options_advice", "value_ranges", "worth_of"]
 
 LANES = ("due", "try_now", "protect", "ask_or_send")
 _STATES = ("offered", "caution", "not_yet", "barred")
@@ -52,10 +52,11 @@ def options_advice(
         for o, gate in judged
         if o.lane == "try_now" and gate.state != "barred" and (found := figures_of(o, facts)) is not None
     }
-    worths = _worths(figures, knowledge, believed)
+    chances = _chances(figures, knowledge, believed)
+    worths = {ident: worth(found, *chances[ident]) for ident, found in figures.items()}
     open_ = {o.id for o, gate in judged if gate.open}
     shown = {ident: found for ident, found in figures.items() if ident in open_}
-    within = {} if drawn is None or not shown else value_ranges(shown, facts, believed, drawn)
+    within = {} if drawn is None else value_ranges(shown, chances, facts, believed, drawn)
     made = [
         _advice(o, gate, figures.get(o.id), worths.get(o.id), gates, side, within.get(o.id)) for o, gate in judged
     ]
@@ -69,7 +70,10 @@ def options_advice(
     )
 
 
-def _worths(figures: dict[str, Response], knowledge: Knowledge, believed: Beliefs) -> dict[str, Worth]:
+def _chances(
+    figures: Mapping[str, Response], knowledge: Knowledge, believed: Beliefs
+) -> dict[str, tuple[float, float]]:
+    """Option -> P(response | evidence), and the same with only touch to bring it."""
     if not figures:
         return {}
     rows: list[Numbers] = []
@@ -77,35 +81,36 @@ def _worths(figures: dict[str, Response], knowledge: Knowledge, believed: Belief
         for ident, found in figures.items():
             rows.append(links_of(knowledge.options[ident], found, believed.network, touch_only=touch_only))
     leaks = np.array([f.leak for f in figures.values()] * 2)
-    chances = response_chances(believed.network, believed.evidence, np.array(rows), leaks)
-    half = len(figures)
-    return {
-        ident: worth(f, float(chances[i]), float(chances[half + i])) for i, (ident, f) in enumerate(figures.items())
-    }
+    chances = response_chances(believed.network, believed.evidence, np.array(rows), leaks).tolist()
+    return dict(zip(figures, zip(chances[: len(figures)], chances[len(figures) :], strict=True), strict=True))
 
 
 def value_ranges(
-    figures: Mapping[str, Response], facts: Facts, believed: Beliefs, drawn: Drawn
+    figures: Mapping[str, Response],
+    chances: Mapping[str, tuple[float, float]],
+    facts: Facts,
+    believed: Beliefs,
+    drawn: Drawn,
 ) -> dict[str, tuple[float, float]]:
-    """Option -> 5-95 % of its value, beliefs and its own figures drawn together."""
-    knowledge, causes = facts.knowledge, believed.network.cause_index
-    found: dict[str, ResponseDraws] = {}
-    for ident in figures:
+    """Option -> 5-95 % of its value, beliefs and its own figures drawn together.
+
+    What binds an option's targets to each other is held as it is at the stated numbers (`chances`): a sweep for every
+    option in every draw would move an end by less than its second digit.
+    """
+    knowledge, ranges = facts.knowledge, {}
+    for ident, stated in figures.items():
         option = knowledge.options[ident]
         effect = effect_of(option, facts)
         one = None if effect is None else response_draws(effect, knowledge, len(option.acts_on), SEED, ident, COUNT)
-        if one is not None:
-            found[ident] = one
-    touch: list[dict[str, Numbers]] = [{CONTACT: one.contact_c} for one in found.values()]
-    hold: list[dict[str, Numbers]] = [
-        {CONTACT: one.contact_c} | {t: one.target_c for t in knowledge.options[ident].acts_on if t in causes}
-        for ident, one in found.items()
-    ]
-    silent = silent_draws(believed.network, believed.evidence, drawn.vary, drawn.batch, [*hold, *touch])
-    return {
-        ident: inside(value_draws(figures[ident], one, silent[k], silent[len(found) + k]))
-        for k, (ident, one) in enumerate(found.items())
-    }
+        if one is None:
+            continue
+        silent = []
+        for touch_only, chance in zip((False, True), chances[ident], strict=True):
+            now = silent_apart(places_of(option, stated, believed.network, touch_only), believed.posterior.chance)
+            apart = silent_apart(places_of(option, one, believed.network, touch_only), drawn.batch.chance)
+            silent.append(silent_held((1 - chance) / (1 - stated.leak), now, apart))
+        ranges[ident] = inside(value_draws(stated, one, *silent))
+    return ranges
 
 
 def worth_of(option: OptionRecord, figures: Response, believed: Beliefs) -> Worth:

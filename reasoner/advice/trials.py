@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from reasoner.advice.figures import figures_of, links_of
 from reasoner.advice.questions import position_now, worth_minutes
 from reasoner.advice.records import OptionAdvice, Question
 from reasoner.advice.side import SideView
-from reasoner.advice.treatments import figures_of, links_of
 from reasoner.inference.questions import candidates, gain_bits
 
 __all__ = ["MOST_TRIALS", "trials"]

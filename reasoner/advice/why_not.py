@@ -6,9 +6,10 @@ import numpy as np
 
 from reasoner.advice.beliefs import Beliefs, contributions
 from reasoner.advice.explanation import Explanation, Section, chance_words, name_of
+from reasoner.advice.figures import figures_of
 from reasoner.advice.side import SideView
 from reasoner.advice.sources import basis_words
-from reasoner.advice.treatments import figures_of, judge_option, worth_of
+from reasoner.advice.treatments import judge_option, worth_of
 from reasoner.advice.turning import flip_rows, ranked_ids
 from reasoner.advice.why_hypothesis import would_change
 from reasoner.graph.knowledge import Knowledge

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from reasoner.advice.explanation import Explanation, Section, chance_words, name_of, strength_words, words_in
+from reasoner.advice.figures import figures_of
 from reasoner.advice.side import SideView
 from reasoner.advice.sources import basis_words, cite
-from reasoner.advice.treatments import figures_of, judge_option, worth_of
+from reasoner.advice.treatments import judge_option, worth_of
 from reasoner.graph.knowledge import Knowledge
 from reasoner.graph.records import Finding, OptionRecord, Screen
 from reasoner.safety.rules import Outcome, evaluate

@@ -51,6 +51,11 @@ class Candidates:
         """Was anything taken approximately?"""
         return self.now.approximate or not bool(self.exact.all())
 
+    def only(self, rows: Sequence[int] | npt.NDArray[np.intp]) -> Candidates:
+        """The same for some of the questions, by place."""
+        names = tuple(self.names[k] for k in rows)
+        return Candidates(names, self.answer[rows], self.given[rows], self.exact[rows], self.now)
+
 
 def entropy_bits(chance: Numbers) -> Numbers:
     """H(p) of a yes/no, in bits; 0 at 0 and 1.

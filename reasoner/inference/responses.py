@@ -6,17 +6,20 @@ linked to nothing else. It is added to a network only for the question at hand.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from math import exp, log
 
 import numpy as np
 
 from reasoner.inference.evidence import Evidence, Reading
-from reasoner.inference.kernel import LIMITS, Batch, Limits, log_with, posteriors
-from reasoner.inference.network import Network, Numbers, touched
+from reasoner.inference.kernel import LIMITS, Limits, posteriors
+from reasoner.inference.network import Network, Numbers
 from reasoner.inference.rows import Variation
 
-__all__ = ["CONTACT", "response_chances", "response_pair", "response_reading", "silent_draws"]
+__all__ = [
+    "CONTACT", "response_chances", "response_pair", "response_reading", "silent_apart",
+    "silent_held",
+]
 
 CONTACT = "responds_to_contact"
 
@@ -38,40 +41,18 @@ def response_chances(
     return np.asarray(np.clip(1.0 - (1.0 - leak) * silent, 0.0, 1.0))
 
 
-def silent_draws(
-    network: Network,
-    evidence: Evidence,
-    vary: Variation,
-    batch: Batch,
-    links: Sequence[Mapping[str, Numbers]],
-    *,
-    limits: Limits = LIMITS,
-) -> Numbers:
-    """P(no response but for its leak | evidence), (m, rows), in every row of `vary`, whose posteriors are `batch`.
+def silent_apart(links: Mapping[int, Numbers | float], chance: Numbers) -> Numbers:
+    """P(no response but for its leak) as if the causes were independent: links place -> c, chance (..., n) -> (...)."""
+    silent = np.ones(chance.shape[:-1])
+    for cause, c in links.items():
+        silent = silent * (1.0 - c * chance[..., cause])
+    return silent
 
-    links[k]: cause -> c, (rows,). One cause alone needs only its chance, and so does one that no finding seen so far
-    bears on (contact, usually), which is independent of all others; the rest takes a sweep each.
-    """
-    alone = ~touched(network, evidence.weights)
-    silent = np.ones((len(links), batch.chance.shape[0]))
-    sweeps: dict[int, dict[int, Numbers]] = {}
-    for k, link in enumerate(links):
-        by_place = {network.cause_index[cause]: c for cause, c in link.items()}
-        bound = {cause: c for cause, c in by_place.items() if not alone[cause]}
-        for cause, c in by_place.items():
-            if cause not in bound or len(bound) == 1:
-                silent[k] *= 1.0 - c * batch.chance[:, cause]
-        if len(bound) > 1:
-            sweeps[k] = {cause: 1.0 - c for cause, c in bound.items()}
-    if sweeps and not batch.impossible.any():
-        logs = log_with(network, evidence, vary, list(sweeps.values()), limits=limits)
-        for k, log in zip(sweeps, logs, strict=True):
-            silent[k] *= np.exp(log - batch.log_evidence)
-    elif sweeps:
-        for k, keep in sweeps.items():
-            for cause, factor in keep.items():
-                silent[k] *= 1.0 - (1.0 - factor) * batch.chance[:, cause]
-    return np.clip(silent, 0.0, 1.0)
+
+def silent_held(now: float | Numbers, apart_now: float | Numbers, apart: Numbers) -> Numbers:
+    """`apart` (see `silent_apart`), times what the exact figure differs from it by now."""
+    bound = np.divide(now, apart_now, out=np.ones_like(np.asarray(now, dtype=float)), where=np.asarray(apart_now) > 0)
+    return np.asarray(np.clip(bound * apart, 0.0, 1.0))
 
 
 def response_pair(

@@ -9,10 +9,10 @@ import pytest
 
 from reasoner.advice.advise import advise
 from reasoner.advice.changes import LEAST_LEAD, first_changes, screen_could_change
+from reasoner.advice.figures import figures_of, links_of
 from reasoner.advice.questions import survey, worth_minutes
 from reasoner.advice.records import Advice
 from reasoner.advice.side import SideView, side_views
-from reasoner.advice.treatments import figures_of, links_of
 from reasoner.advice.trials import trials
 from reasoner.case.state import Answer, CaseState, Context, Loop
 from reasoner.facts.facts import Facts

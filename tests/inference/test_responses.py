@@ -11,11 +11,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import norm
 
-from reasoner.inference.draws import Intervals, drawn
 from reasoner.inference.evidence import Evidence
-from reasoner.inference.kernel import posterior, posteriors
+from reasoner.inference.kernel import posterior
 from reasoner.inference.network import Network
-from reasoner.inference.responses import CONTACT, response_chances, response_pair, response_reading, silent_draws
+from reasoner.inference.responses import (
+    CONTACT,
+    response_chances,
+    response_pair,
+    response_reading,
+    silent_apart,
+    silent_held,
+)
 from tests.strategies import CALM, random_evidence, random_network
 
 
@@ -34,34 +40,12 @@ def test_a_batch_equals_adding_each_response() -> None:
         assert found[row] == pytest.approx(exp(fired.log_evidence - before), abs=1e-12)
 
 
-@pytest.mark.parametrize("seed", range(4))
-def test_draws_of_responses_equal_adding_each_in_each_draw(seed: int) -> None:
-    """P(no response) in every row, one cause, several, and one that nothing seen bears on, against one network each."""
-    rng = np.random.default_rng(seed)
-    network = random_network(rng, causes=8, nodes=12, links=3)
-    network = Network.of(
-        (*network.causes, CONTACT), [*network.prior, 0.25],
-        {n: (np.vstack([r, np.zeros_like(r[:1])]), k)
-         for n, r, k in zip(network.nodes, network.reach, network.leak, strict=True)},
-    )  # fmt: skip
-    evidence = random_evidence(rng, network, present=4, absent=2, soft=1)
-    ends = np.stack([network.prior * 0.5, np.minimum(network.prior * 1.5, 0.95)], axis=-1)
-    vary = drawn(network, Intervals.none(network).with_prior(ends), evidence, seed, 5)
-    batch = posteriors(network, evidence, vary)
-    links = [
-        {"h1": rng.uniform(0.1, 0.9, 5)},
-        {"h0": rng.uniform(0.1, 0.9, 5), "h2": rng.uniform(0.1, 0.9, 5), CONTACT: rng.uniform(0.1, 0.9, 5)},
-        {CONTACT: rng.uniform(0.1, 0.9, 5)},
-    ]
-    found = silent_draws(network, evidence, vary, batch, links)
-    assert vary.prior is not None
-    for row in range(5):
-        drawn_net = network.with_prior(vary.prior[:, row])
-        before = posterior(drawn_net, evidence).log_evidence
-        for k, link in enumerate(links):
-            more = drawn_net.with_link("r", {cause: float(c[row]) for cause, c in link.items()}, 0.0)
-            silent = posterior(more, evidence.plus(response_reading("r", "r", (0.0, 1.0)))).log_evidence
-            assert found[k, row] == pytest.approx(exp(silent - before), abs=1e-12)
+def test_silence_as_if_apart_and_held() -> None:
+    """By hand: links .5 and .4 on chances .2 and .5: .9 * .8 = .72. Exactly .60 where apart says .72: .72 -> .60."""
+    apart = silent_apart({0: 0.5, 1: 0.4}, np.array([[0.2, 0.5], [0.0, 1.0]]))
+    assert apart == pytest.approx([0.72, 0.6])
+    assert silent_held(0.6, apart[0], apart) == pytest.approx([0.6, 0.5])
+    assert silent_held(0.0, 0.0, apart) == pytest.approx(apart)  # nothing known of what binds them
 
 
 def test_no_target_leaves_touch_and_leak() -> None:
