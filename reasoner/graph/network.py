@@ -30,7 +30,7 @@ Node = tuple[str, str]
 _BACKWARDS = {
     ("hypothesis", "sign"), ("hypothesis", "finding"), ("group", "finding"), ("option", "hypothesis"),
     ("option", "screen"), ("screen", "finding"), ("hypothesis", "screen"), ("finding", "measure"),
-    ("finding", "screen"),
+    ("finding", "screen"), ("hypothesis", "hypothesis"),
 }  # fmt: skip
 
 

@@ -17,7 +17,7 @@ __all__ = [
     "Figure", "Finding", "Gate", "Grading", "Group", "GroupMember", "HomeText", "Hypothesis", "IrritabilityRule",
     "Kind", "Link", "LoadClass", "Masking", "Measure", "MeasuredBy", "Modifier", "Need", "NormalValue", "OptionRecord",
     "Place", "Policy", "Position", "Procedure", "Protocol", "Region", "ReturnToActivity", "Rule", "Scales", "Screen",
-    "Setting", "SheetText", "Spread", "Tool", "VisitRules", "Window", "Word", "Wording",
+    "Setting", "SheetText", "Shift", "Spread", "Tool", "VisitRules", "Window", "Word", "Wording",
 ]
 
 _STRICT: dict[str, Any] = {"extra": "forbid", "strict": True}
@@ -246,6 +246,22 @@ class Modifier:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Shift:
+    """A condition that, where it is present, moves the base rate of a restriction by an odds ratio.
+
+    The base rate stays what it says, the chance over everybody in the setting, with and without the condition.
+    """
+
+    __pydantic_config__ = _STRICT
+    by: str  # hypothesis id of a condition
+    odds_ratio: float  # with it against without it
+    basis: Basis
+    evidence: tuple[str, ...] = ()
+    derived: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Hypothesis:
     """Something that may limit, hurt, be ill, must not be missed, or feeds the problem."""
 
@@ -256,6 +272,8 @@ class Hypothesis:
     aliases: tuple[str, ...] = ()
     base_rate: dict[str, Figure]  # by setting id; `not_stated` is required and stands in for settings not named
     modifiers: tuple[Modifier, ...] = ()
+    shifted_by: tuple[Shift, ...] = ()  # restrictions only; at most three conditions in a region shift anything
+    one_of: str = ""  # the problem it is a stage or variant of: of those with the same word at most one is there
     produces: tuple[Link, ...] = ()
     establish: str = "no reference standard"  # what would establish it
     act_above: float | None = None  # serious: chance above which one acts

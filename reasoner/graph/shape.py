@@ -40,6 +40,7 @@ _EXAMPLES = {
     "Link": "{finding: some_finding, chance: often, basis: practice}",
     "GroupMember": "{finding: some_finding, sens: 0.8, spec: 0.7, basis: published, evidence: [some-entry]}",
     "Modifier": "{fact: some_finding, odds_ratio: 2.0, basis: practice}",
+    "Shift": "{by: some_condition, odds_ratio: 2.0, basis: practice}",
     "Dose": "{text: 3 x 60 s, basis: practice}",
     "Gate": "{when: some_finding, say: what to do instead, basis: practice}",
     "Caution": "{when: some_finding, say: what to do instead, basis: practice}",

@@ -27,8 +27,8 @@ BASES = ("published", "practice", "recalled")
 # what a number is of; the first two are what the published share is asked of
 KINDS = ("accuracy", "effect", "base rate", "ratio", "leak", "error", "window", "rule", "other figure")
 _KIND_OF: Mapping[str, str] = {
-    "Link": "accuracy", "GroupMember": "accuracy", "Effect": "effect", "Modifier": "ratio", "ErrorFigure": "error",
-    "Window": "window",
+    "Link": "accuracy", "GroupMember": "accuracy", "Effect": "effect", "Modifier": "ratio", "Shift": "ratio",
+    "ErrorFigure": "error", "Window": "window",
 }  # fmt: skip
 
 

@@ -11,6 +11,7 @@ import numpy as np
 from reasoner.graph.knowledge import Knowledge
 from reasoner.graph.records import Hypothesis, Modifier
 from reasoner.inference.accuracy import BASE_RATE_LIMITS, Span, odds_ratio_from_risk_ratio, shifted
+from reasoner.inference.coupling import Coupling
 from reasoner.inference.draws import Intervals
 from reasoner.inference.graded import Scale
 from reasoner.inference.groups import Member
@@ -23,6 +24,7 @@ from reasoner.problems import Problem
 
 __all__ = ["Compiled", "compile_network", "compile_problems"]
 
+_MOST_VARIANTS = 0.95  # chance that one of the variants is there, at most
 _ACT_ABOVE = 0.05  # serious hypothesis that states no limit of action
 
 
@@ -72,7 +74,7 @@ class Compiled:
 
 @dataclass(frozen=True, eq=False)
 class _Foundation:
-    """What does not depend on the setting: links, leaks, groups, problems."""
+    """What does not depend on the setting: links, leaks, groups, what hangs together, problems."""
 
     network: Network  # priors all 0
     intervals: Intervals
@@ -93,8 +95,9 @@ def compile_network(
     accounted = frozenset(known.accounts_for) if known is not None else frozenset()
     rates = [_rate(knowledge, h, setting, true_modifiers) for h in knowledge.hypotheses.values()]
     contact = knowledge.policy.contact_base_rate
-    spans = [*rates, Span.of(contact)]
-    prior = np.array(spans)
+    prior = np.array([*rates, Span.of(contact)])
+    for unit in () if base.network.coupling is None else base.network.coupling.units:
+        prior[list(unit)] *= min(1.0, _MOST_VARIANTS / prior[list(unit), 0].sum())  # modifiers may leave no room
     network, intervals = base.network, base.intervals
     if accounted & set(network.nodes):
         network, intervals = network.without(accounted), intervals.without(network, accounted)
@@ -149,12 +152,32 @@ def _work_out(knowledge: Knowledge) -> _Foundation:
         _note_risk_ratios(knowledge, hypothesis, notes)
     zeros = np.zeros(len(causes))
     return _Foundation(
-        Network.of(causes, zeros, nodes),
+        Network.of(causes, zeros, nodes, _coupling(knowledge, causes)),
         Intervals(np.zeros((len(causes), 2)), tuple(r for r, _ in ends.values()), tuple(k for _, k in ends.values())),
         members,
         scales,
         tuple(notes.found),
     )
+
+
+def _coupling(knowledge: Knowledge, causes: tuple[str, ...]) -> Coupling | None:
+    """Variants of one problem, conditions that shift base rates, and by how much; None where there are neither."""
+    known = knowledge.hypotheses
+    units: dict[str, list[str]] = {}
+    for h in known.values():
+        if h.one_of:
+            units.setdefault(f"one of {h.one_of}", []).append(h.id)
+    for shift in (s for h in known.values() for s in h.shifted_by if s.by in known):
+        if not known[shift.by].one_of:
+            units[shift.by] = [shift.by]
+    if not units:
+        return None
+    members = [cause for unit in units.values() for cause in unit]
+    moved = np.zeros((len(causes), len(members)))
+    for h in known.values():
+        for shift in (s for s in h.shifted_by if s.by in known):
+            moved[causes.index(h.id), members.index(shift.by)] = np.log(shift.odds_ratio)
+    return Coupling(tuple(tuple(causes.index(cause) for cause in unit) for unit in units.values()), moved)
 
 
 # ------------------------------------------------------------------------------------------------ base rates

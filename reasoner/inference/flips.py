@@ -1,8 +1,8 @@
 """Which single number, changed within its interval, would put another cause first soonest; exact, in one batch.
 
 P(cause and evidence) is linear in every base rate, link and leak taken by itself, and P(evidence) cancels where two
-causes are compared. So two rows a number, at the ends of its interval, give both lines, and they cross where they do. Base rates
-that hang together (`coupling`) give no straight line: there the crossing is closed in on, a few rows at a time.
+causes are compared. So two rows a number, at the ends of its interval, give both lines, and they cross where they do.
+Base rates that hang together (`coupling`) give no straight line: there the crossing is closed in on by halving.
 """
 
 from __future__ import annotations

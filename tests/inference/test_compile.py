@@ -8,9 +8,11 @@ import numpy as np
 import pytest
 
 from reasoner.graph.knowledge import Knowledge
-from reasoner.graph.records import Modifier, Setting
+from reasoner.graph.records import Modifier, Setting, Shift
 from reasoner.inference.codes import CODES
 from reasoner.inference.compile import compile_network, compile_problems
+from reasoner.inference.evidence import Evidence
+from reasoner.inference.kernel import posterior
 from reasoner.inference.network import Network
 from reasoner.inference.responses import CONTACT
 from tests.inference.build import figure, finding, group, hypothesis, knowledge, link, measured, member
@@ -360,3 +362,41 @@ def test_compiling_again_costs_little_and_changes_nothing() -> None:
     first, second = compile_network(made, "not_stated"), compile_network(made, "not_stated")
     assert first.network.reach[0] is second.network.reach[0]
     assert compile_problems(made) == compile_problems(made)
+
+
+def test_conditions_shift_and_variants_exclude() -> None:
+    """A condition in .2 with odds ratio 4 on a restriction in .3, and two stages of one tear: by hand and as said.
+
+    Base rate .3 over both: b with .8 s(b) + .2 s(b + ln 4) = .3; odds x give .8 x/(1+x) + .2 * 4x/(1+4x) = .3, so
+    2.8 x^2 + .1 x - .3 = 0, x = (-.1 + sqrt(.01 + 3.36))/5.6 = .309957: rates .236616 and .553537.
+    """
+    made = knowledge(
+        [finding("f")],
+        [
+            hypothesis("worn", 0.2, link("f", chance=0.5)),
+            hypothesis("tear_1", 0.1, link("f", chance=0.6), one_of="tear"),
+            hypothesis("tear_2", 0.05, link("f", chance=0.8), one_of="tear"),
+            hypothesis(
+                "stiff", 0.3, link("f", chance=0.3), kind="restriction",
+                shifted_by=(Shift(by="worn", odds_ratio=4.0, basis="practice"),),
+            ),
+        ],
+    )  # fmt: skip
+    network = compile_network(made, "not_stated").network
+    assert network.coupling is not None
+    assert network.coupling.states == 6
+    assert posterior(network, Evidence()).chance[:4] == pytest.approx([0.2, 0.1, 0.05, 0.3], abs=1e-12)
+    rates, share = network.coupling.given(network.prior[:, None])
+    assert sorted(set(rates[3, 0].round(6))) == pytest.approx([0.236616, 0.553537], abs=1e-6)
+    assert share.sum() == pytest.approx(1.0)
+
+
+def test_variants_keep_room_for_none() -> None:
+    """Whatever modifiers make of them, together they stay at .95; none of them in .05."""
+    likely = tuple(Modifier(fact="x", odds_ratio=50.0, basis="practice") for _ in range(2))
+    made = knowledge(
+        [finding("f")],
+        [hypothesis(f"t{k}", 0.3, link("f", chance=0.5), one_of="tear", modifiers=likely) for k in range(2)],
+    )
+    network = compile_network(made, "not_stated", {("t0", 0), ("t0", 1), ("t1", 0), ("t1", 1)}).network
+    assert network.prior[:2].sum() == pytest.approx(0.95)

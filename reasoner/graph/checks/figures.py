@@ -91,6 +91,7 @@ _NUMBERS: dict[str, tuple[str, ...]] = {
     "Link": ("chance", "sens", "spec", "lr_pos", "lr_neg", "range", "spec_range", "levels", "mean", "sd"),
     "GroupMember": ("sens", "spec"),
     "Modifier": ("odds_ratio", "risk_ratio"),
+    "Shift": ("odds_ratio",),
     "ErrorFigure": ("sem", "mdc95", "mdc95_side_difference", "sem_between_occasions"),
     "Effect": ("gain", "sd", "p1", "p0"),
     "Need": ("value", "range"),

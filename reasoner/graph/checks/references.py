@@ -36,7 +36,9 @@ _FIELDS: dict[str, tuple[tuple[str, str], ...]] = {
 # kind -> (list field, field of its items, kind named there)
 _ITEM_FIELDS: dict[str, tuple[tuple[str, str, str], ...]] = {
     "group": (("members", "finding", "finding"),),
-    "hypothesis": (("produces", "finding", "sign"), ("produces", "study_setting", "setting")),
+    "hypothesis": (
+        ("produces", "finding", "sign"), ("produces", "study_setting", "setting"), ("shifted_by", "by", "hypothesis"),
+    ),
     "measure": (("errors", "tool", "tool"), ("courses", "settings", "setting")),
     "option": (("effects", "sign", "measure"), ("effects", "contrary", "evidence")),
     "protocol": (("windows", "load_class", "load_class"),),
