@@ -14,10 +14,11 @@ import sys
 from collections.abc import Iterable, Sequence
 from contextlib import suppress
 from pathlib import Path
-from typing import NoReturn
+from typing import NoReturn, TextIO, cast
 
 import reasoner
 from reasoner.problems import InputRefused, Problem, nearest
+from reasoner.visible import Shown
 
 __all__ = ["COMMANDS", "FINE", "INTERRUPTED", "PROBLEMS", "WRONG_INPUT", "main"]
 
@@ -57,11 +58,20 @@ class _Parser(argparse.ArgumentParser):
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; its exit code."""
-    for stream in (sys.stdout, sys.stderr):
+    streams = sys.stdout, sys.stderr
+    for stream in streams:
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # a terminal that lacks a letter shows ? instead of failing
+    sys.stdout, sys.stderr = cast(TextIO, Shown(streams[0])), cast(TextIO, Shown(streams[1]))
     try:
-        code = _run(list(sys.argv[1:] if argv is None else argv))
+        return _exit_code(list(sys.argv[1:] if argv is None else argv))
+    finally:
+        sys.stdout, sys.stderr = streams
+
+
+def _exit_code(argv: list[str]) -> int:
+    try:
+        code = _run(argv)
         sys.stdout.flush()
         return code
     except InputRefused as refused:

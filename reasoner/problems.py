@@ -6,6 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
 
+from reasoner.visible import visible
+
 __all__ = ["InputRefused", "Problem", "nearest", "one_line"]
 
 
@@ -23,7 +25,7 @@ class Problem:
     def __str__(self) -> str:
         place = f"{self.file}:{self.line}: " if self.file and self.line else f"{self.file}: " if self.file else ""
         hint = f"; {self.hint}" if self.hint else ""
-        return f"{place}{self.code}: {self.message}{hint}" if self.code else f"{place}{self.message}{hint}"
+        return visible(f"{place}{self.code}: {self.message}{hint}" if self.code else f"{place}{self.message}{hint}")
 
 
 class InputRefused(Exception):
@@ -44,5 +46,5 @@ def nearest(word: str, known: Iterable[str], count: int = 3) -> tuple[str, ...]:
 
 def one_line(text: str, most: int = 60) -> str:
     """Foreign text fit to stand in a message: on one line, printable, not longer than `most` characters."""
-    shown = "".join(c if c.isprintable() else "?" for c in " ".join(text.split()))
+    shown = visible(" ".join(text.split()))
     return shown if len(shown) <= most else shown[: most - 3] + "..."

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import argparse
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from reasoner.commands import load_knowledge
 from reasoner.problems import InputRefused, Problem
+from reasoner.visible import json_text
 
 if TYPE_CHECKING:
     from reasoner.graph.knowledge import Knowledge
@@ -42,7 +42,7 @@ def run(args: argparse.Namespace) -> int:
         from reasoner.views.advice_json import as_json
 
         told = as_json(advice) | _clinic(knowledge)
-        print(json.dumps(told, indent=1, ensure_ascii=False))
+        print(json_text(told))
     else:
         from reasoner.views.considered import print_considered
 

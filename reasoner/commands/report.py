@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from reasoner.commands import load_knowledge
 from reasoner.problems import InputRefused, Problem
+from reasoner.visible import json_text
 
 if TYPE_CHECKING:
     from reasoner.reports.dossier import Dossier
@@ -20,7 +21,7 @@ __all__ = ["add_arguments", "report_text", "run"]
 
 KINDS = ("note", "letter", "handover", "home", "html", "fhir", "json")
 FORMATS = ("text", "markdown", "html")
-_SILENT = ("exported", "resumed", "paused", "clinic_stated", "text_removed")  # entries that say nothing new of the case
+_SILENT = ("exported", "resumed", "paused", "clinic_stated", "text_removed", "endings_joined")  # nothing new of the case
 _LARGEST = 20_000_000  # bytes of a bundle
 
 
@@ -179,4 +180,4 @@ def _snapshot(file: Path, args: argparse.Namespace) -> str:
         hint = "give a bundle that this tool wrote"
         raise InputRefused([Problem("H-DOCUMENT", "not JSON", hint, str(file))]) from error
     knowledge = load_knowledge(args.knowledge, without_clinic=args.without_clinic)
-    return json.dumps(snapshot_of_bundle(data, knowledge), ensure_ascii=False, indent=1) + "\n"
+    return json_text(snapshot_of_bundle(data, knowledge)) + "\n"

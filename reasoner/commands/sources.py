@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import argparse
 import dataclasses
-import json
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
 from reasoner.commands import load_knowledge
+from reasoner.visible import json_text
 
 if TYPE_CHECKING:
     from reasoner.graph.sources import Source
@@ -46,7 +46,7 @@ def _sources(args: argparse.Namespace) -> int:
             "expected_restrictions": expected,
             "numbers": [] if args.totals else [dataclasses.asdict(s) for s in listed],
         }
-        print(json.dumps(found, indent=1, ensure_ascii=False))
+        print(json_text(found))
         return 0
     if not args.totals:
         for source in listed:

@@ -9,6 +9,7 @@ from typing import TextIO
 
 from reasoner.prompt.course_verbs import hold_seconds
 from reasoner.prompt.parsed import Refused
+from reasoner.visible import behind
 
 __all__ = ["COVERED_TEXT", "clear", "hold"]
 
@@ -20,7 +21,7 @@ _CLEAR = "\x1b[2J\x1b[3J\x1b[H"  # screen, lines scrolled away, cursor home
 
 def clear(out: TextIO | None = None, *, dumb: bool = False) -> None:
     """Empty the screen and what scrolled away; on a dumb terminal push it up."""
-    out = out if out is not None else sys.stdout
+    out = out if out is not None else behind(sys.stdout)
     out.write("\n" * 40 if dumb else _CLEAR)
     out.flush()
 
@@ -33,7 +34,7 @@ def hold(
     clock: Callable[[], float] = time.monotonic,
 ) -> bool:
     """A quiet bar for `3x60`; Ctrl-C stops it. True if it ran to its end. It records nothing."""
-    out = out if out is not None else sys.stdout
+    out = out if out is not None else behind(sys.stdout)
     try:
         seconds, times = hold_seconds(text)
     except Refused:

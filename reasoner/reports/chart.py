@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from html import escape
 
 from reasoner.consult.words import number
 from reasoner.graph.records import Measure
@@ -12,6 +11,7 @@ from reasoner.measures.baseline import value
 from reasoner.measures.error import standard_error
 from reasoner.reports.document import Figure
 from reasoner.reports.dossier import Dossier
+from reasoner.visible import markup
 
 __all__ = ["progress_figure"]
 
@@ -36,7 +36,7 @@ def progress_figure(d: Dossier) -> Figure | None:
     alt = "; ".join(_words(s) for s in series)
     svg = (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_WIDTH} {height}" role="img" '
-        f'aria-label="{escape(alt)}" font-family="inherit" font-size="13">{panels}</svg>'
+        f'aria-label="{markup(alt)}" font-family="inherit" font-size="13">{panels}</svg>'
     )
     return Figure(svg, alt)
 
@@ -73,7 +73,7 @@ def _panel(s: _Series, index: int) -> str:
 
     better = "up is better" if s.record.better == "higher" else "down is better"
     parts = [
-        f'<text x="4" y="{top + 16}" font-weight="bold">{escape(s.record.name)} ({escape(s.record.unit)}), {better}'
+        f'<text x="4" y="{top + 16}" font-weight="bold">{markup(s.record.name)} ({markup(s.record.unit)}), {better}'
         "</text>",
         *(
             f'<line x1="{_LEFT}" x2="{_WIDTH - _RIGHT}" y1="{y(v)}" y2="{y(v)}" stroke="#999"/>'
@@ -92,7 +92,7 @@ def _panel(s: _Series, index: int) -> str:
         fill = "#1f4e79" if phase == "baseline" else "#ffffff"
         parts.append(f'<circle cx="{x}" cy="{y(v)}" r="5" fill="{fill}" stroke="#1f4e79" stroke-width="2"/>')
         parts.append(f'<text x="{x + 9}" y="{y(v) - 6}">{number(v)}</text>')
-        parts.append(f'<text x="{x}" y="{top + _PANEL - 8}" text-anchor="middle" font-size="12">{escape(label)}</text>')
+        parts.append(f'<text x="{x}" y="{top + _PANEL - 8}" text-anchor="middle" font-size="12">{markup(label)}</text>')
     return "".join(parts)
 
 

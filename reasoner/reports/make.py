@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import json
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -20,6 +19,7 @@ from reasoner.reports.letter import letter
 from reasoner.reports.note import note
 from reasoner.reports.record import record
 from reasoner.reports.templates import PAGE, render
+from reasoner.visible import json_text
 
 __all__ = ["FORMATS", "KINDS", "Made", "make"]
 
@@ -45,9 +45,9 @@ def make(d: Dossier, kind: str, form: str = "text", *, language: str = "en", icf
     """
     doc: Document | None = None
     if kind == "fhir":
-        text = json.dumps(bundle(d, icf=icf), ensure_ascii=False, indent=1) + "\n"
+        text = json_text(bundle(d, icf=icf)) + "\n"
     elif kind == "json":
-        text = json.dumps(record(d), ensure_ascii=False, indent=1) + "\n"
+        text = json_text(record(d)) + "\n"
     elif kind in _DOCUMENTS or kind in ("home", "letter", "html"):
         doc, text = _document(d, kind, "html" if kind == "html" else form, language)
     else:

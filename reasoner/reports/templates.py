@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from reasoner.problems import InputRefused, Problem, one_line
 from reasoner.reports.document import Document
+from reasoner.visible import markdown, visible
 
 if TYPE_CHECKING:
     from jinja2.sandbox import SandboxedEnvironment
@@ -24,7 +25,6 @@ __all__ = ["FORMATS", "WIDTH", "render"]
 FORMATS: Mapping[str, str] = {"text": "txt", "markdown": "md", "html": "html"}
 WIDTH = 80
 PAGE = 58  # lines of a text page on A4 or Letter
-_MARKDOWN = re.compile(r"([\\`*_{}\[\]<>#|~])|^(\s*)([-+=]|\d+\.)(?=\s|$)", re.MULTILINE)
 
 
 def render(doc: Document, form: str, templates: Path | None = None) -> str:
@@ -52,7 +52,7 @@ def _environment(ext: str, templates: Path | None) -> SandboxedEnvironment:
 
     loaders: list[Any] = [FileSystemLoader(templates)] if templates is not None else []
     loaders.append(PackageLoader("reasoner.reports", "templates"))
-    finalize: Callable[[Any], Any] | None = {"txt": _printable, "md": _markdown}.get(ext)
+    finalize: Callable[[Any], Any] = {"txt": _printable, "md": _markdown, "html": _printable}[ext]
     environment = ImmutableSandboxedEnvironment(
         loader=ChoiceLoader(loaders),
         autoescape=ext == "html",
@@ -74,23 +74,16 @@ class _Made(str):
 
 def _printable(value: Any) -> Any:
     """Foreign text as one line of text: no control characters, no line breaks of its own."""
-    if isinstance(value, _Made) or not isinstance(value, str):
+    if isinstance(value, _Made) or hasattr(value, "__html__") or not isinstance(value, str):
         return value
-    return "".join(c if c.isprintable() else " " for c in value)
+    return visible(value, " ")
 
 
 def _markdown(value: Any) -> Any:
     """Foreign text with every character that Markdown or HTML reads as mark-up written out."""
     if isinstance(value, _Made) or not isinstance(value, str):
         return value
-    return _MARKDOWN.sub(_written_out, _printable(value))
-
-
-def _written_out(match: re.Match[str]) -> str:
-    if match[1]:
-        return {"<": "&lt;", ">": "&gt;"}.get(match[1], "\\" + match[1])
-    mark = match[3]
-    return match[2] + (mark[:-1] + "\\." if mark.endswith(".") else "\\" + mark)
+    return markdown(value)
 
 
 def _wrap(text: str, first: str = "", rest: str = "", width: int = WIDTH) -> _Made:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from html import escape
 from itertools import pairwise
 
 from reasoner.graph.knowledge import Knowledge
 from reasoner.review.moments import Moment
+from reasoner.visible import markup
 
 __all__ = ["belief_chart", "shown"]
 
@@ -44,14 +44,14 @@ def belief_chart(found: Sequence[Moment], knowledge: Knowledge) -> str:
                       for letter, h in picked)  # fmt: skip
     legend = "".join(
         f'<text x="{_LEFT}" y="{_HEIGHT + 18 + 20 * n}" font-size="15" fill="{_COLOURS[n]}">'
-        f"{letter}  {escape(knowledge.hypotheses[h].name)}</text>"
+        f"{letter}  {markup(knowledge.hypotheses[h].name)}</text>"
         for n, (letter, h) in enumerate(picked)
     )
     tall = _HEIGHT + 10 + 20 * len(picked)
     return (
         f'<svg viewBox="0 0 {_WIDTH} {tall}" role="img" aria-labelledby="chart-title chart-words" '
         f'font-family="system-ui, sans-serif"><title id="chart-title">Belief after each answer</title>'
-        f'<desc id="chart-words">First to last: {escape(names)}. The table after the picture has every value.</desc>'
+        f'<desc id="chart-words">First to last: {markup(names)}. The table after the picture has every value.</desc>'
         f"{''.join(parts)}{legend}</svg>"
     )
 

@@ -8,6 +8,7 @@ from reasoner.case import events as ev
 from reasoner.consult.describe import describe
 from reasoner.review.counted import hands_on
 from reasoner.review.page_one import PageOne
+from reasoner.visible import markdown
 
 __all__ = ["feedback_markdown", "strength"]
 
@@ -98,5 +99,4 @@ def _question(page: PageOne) -> str:
 
 def _plain(text: str) -> str:
     """Typed words on one line, so that they cannot start a heading or a list, nor carry markup."""
-    flat = " ".join("".join(c if c.isprintable() or c.isspace() else "?" for c in text).split())
-    return "".join(f"\\{c}" if c in "\\`*_[]<>#|" else c for c in flat)
+    return markdown(" ".join(text.split()))

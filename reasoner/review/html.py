@@ -7,13 +7,13 @@ colour alone. Everything that was typed is escaped.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from html import escape
 
 from reasoner.review.chart import belief_chart, shown
 from reasoner.review.counted import CODES, Fault
 from reasoner.review.page_one import PageOne
 from reasoner.review.remarks import Remark
 from reasoner.review.timeline import Line, timeline
+from reasoner.visible import markup
 
 __all__ = ["MOST_LINES", "html_page"]
 
@@ -58,8 +58,8 @@ def html_page(page: PageOne, remarks: Sequence[Remark] = ()) -> str:
     kind = {"real": "", "demo": "Demo, an invented patient. ", "practice": "Practice, an invented patient. "}
     body = "\n".join(
         (
-            f"<h1>{_e(title)}</h1>",
-            f"<p>{_e(kind[reading.state.kind])}{_e(_who(page))}</p>",
+            f"<h1>{markup(title)}</h1>",
+            f"<p>{markup(kind[reading.state.kind])}{markup(_who(page))}</p>",
             _banner(page.faults, reading.state.kind),
             '<nav aria-label="On this page"><ul><li><a href="#counted">What was counted</a></li>'
             '<li><a href="#belief">Belief over time</a></li><li><a href="#lines">Line by line</a></li></ul></nav>',
@@ -77,15 +77,11 @@ def html_page(page: PageOne, remarks: Sequence[Remark] = ()) -> str:
     )
     return (
         f'<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
-        f'<meta name="viewport" content="width=device-width, initial-scale=1">\n<title>{_e(title)}</title>\n'
+        f'<meta name="viewport" content="width=device-width, initial-scale=1">\n<title>{markup(title)}</title>\n'
         f"<style>{_STYLE}</style>\n</head>\n<body>\n"
         f'<a class="skip" href="#main">To the review</a>\n<main id="main">\n{body}\n'
-        f"<footer><p>{_e(_foot(page))}</p></footer>\n</main>\n</body>\n</html>\n"
+        f"<footer><p>{markup(_foot(page))}</p></footer>\n</main>\n</body>\n</html>\n"
     )
-
-
-def _e(text: str) -> str:
-    return escape("".join(c if c.isprintable() else " " for c in text), quote=True)
 
 
 def _who(page: PageOne) -> str:
@@ -111,8 +107,9 @@ def _banner(faults: Sequence[Fault], kind: str) -> str:
     if not dangers:
         return ""
     head = "Phone now, do not leave a remark." if kind == "real" else f"{kind}; with a real patient: phone now."
-    items = "".join(f"<li>line {f.seq}: {_e(f.what)}</li>" for f in dangers)
-    return f'<div class="stop" role="note" aria-label="Possible missed danger"><p>{_e(head)}</p><ul>{items}</ul></div>'
+    items = "".join(f"<li>line {f.seq}: {markup(f.what)}</li>" for f in dangers)
+    label = 'class="stop" role="note" aria-label="Possible missed danger"'
+    return f"<div {label}><p>{markup(head)}</p><ul>{items}</ul></div>"
 
 
 def _counted(page: PageOne) -> str:
@@ -133,16 +130,16 @@ def _counted(page: PageOne) -> str:
         ("Turning points", turning or "none"),
         ("Not asked, would have told most", "; ".join(q.ask for q in page.not_asked) or "nothing much"),
     ]
-    cells = "".join(f'<tr><th scope="row">{_e(a)}</th><td>{_e(b)}</td></tr>' for a, b in rows)
+    cells = "".join(f'<tr><th scope="row">{markup(a)}</th><td>{markup(b)}</td></tr>' for a, b in rows)
     return f'<table class="page-one"><caption>In short</caption><tbody>{cells}</tbody></table>'
 
 
 def _faults(faults: Sequence[Fault]) -> str:
     if not faults:
-        return "<p>None of these was counted: " + _e("; ".join(CODES.values())) + ".</p>"
+        return "<p>None of these was counted: " + markup("; ".join(CODES.values())) + ".</p>"
     items = "".join(
-        f"<li><p><strong>{_e(f.title)}</strong>, line {f.seq}: {_e(f.what)}</p>"
-        f"<p>Could have happened: {_e(f.could)}. Now: {_e(f.now)}</p></li>"
+        f"<li><p><strong>{markup(f.title)}</strong>, line {f.seq}: {markup(f.what)}</p>"
+        f"<p>Could have happened: {markup(f.could)}. Now: {markup(f.now)}</p></li>"
         for f in faults
     )
     return f"<ol>{items}</ol>"
@@ -153,7 +150,7 @@ def _belief(page: PageOne) -> str:
         return "<p>Too few answers to draw.</p>"
     names = page.reading.knowledge.hypotheses
     picked = shown(page.moments, page.reading.knowledge)
-    head = "".join(f'<th scope="col" class="number">{letter}: {_e(names[h].name)}</th>' for letter, h in picked)
+    head = "".join(f'<th scope="col" class="number">{letter}: {markup(names[h].name)}</th>' for letter, h in picked)
     rows = "".join(
         f'<tr><th scope="row">line {m.seq}</th>'
         + "".join(f'<td class="number">{m.chance[h]:.2f}</td>' for _, h in picked)
@@ -188,7 +185,9 @@ def _rows(lines: Iterable[Line], names: dict[str, str]) -> Iterator[str]:
         moved = ""
         if line.move is not None:
             name = names[line.move.hypothesis]
-            moved = f'<span class="moved">{_e(name)}: {line.move.before:.2f} to {line.move.after:.2f}</span>'
-        beside = "".join(f'<p class="mark">Remark by {_e(r.by)}: {_e(r.text)}</p>' for r in line.remarks if r.text)
+            moved = f'<span class="moved">{markup(name)}: {line.move.before:.2f} to {line.move.after:.2f}</span>'
+        beside = "".join(
+            f'<p class="mark">Remark by {markup(r.by)}: {markup(r.text)}</p>' for r in line.remarks if r.text
+        )
         when = f'<time datetime="{line.at.isoformat()}">{line.at:%d %b %H:%M}</time>'
-        yield f'<tr><th scope="row">{line.seq}</th><td>{when}</td><td>{_e(line.text)}{moved}{beside}</td></tr>'
+        yield f'<tr><th scope="row">{line.seq}</th><td>{when}</td><td>{markup(line.text)}{moved}{beside}</td></tr>'

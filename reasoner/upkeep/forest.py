@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from html import escape
 from math import exp
 
 from reasoner.upkeep.pooling import Z975, Pooled, Study
+from reasoner.visible import markup
 
 __all__ = ["forest_lines", "forest_svg"]
 
@@ -73,9 +73,9 @@ def forest_svg(studies: Sequence[Study], pooled: Pooled, *, ratio: bool, title: 
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" '
         'font-family="sans-serif" font-size="12">',
-        f"<title>{escape(title)}</title>",
+        f"<title>{markup(title)}</title>",
         f'<rect width="{width}" height="{height}" fill="white"/>',
-        f'<text x="8" y="16" font-weight="bold">{escape(title)}</text>',
+        f'<text x="8" y="16" font-weight="bold">{markup(title)}</text>',
         f'<line x1="{across(0):.1f}" y1="{_ROW}" x2="{across(0):.1f}" y2="{height - _ROW}" stroke="#888"/>',
     ]
     for n, (study, weight) in enumerate(zip(studies, pooled.weights, strict=True), 1):
@@ -83,7 +83,7 @@ def forest_svg(studies: Sequence[Study], pooled: Pooled, *, ratio: bool, title: 
         ends = (study.effect - Z975 * study.se, study.effect + Z975 * study.se)
         size = 4 + 8 * weight**0.5
         parts += [
-            f'<text x="8" y="{y + 4}">{escape(study.name)}</text>',
+            f'<text x="8" y="{y + 4}">{markup(study.name)}</text>',
             f'<line x1="{across(ends[0]):.1f}" y1="{y}" x2="{across(ends[1]):.1f}" y2="{y}" stroke="black"/>',
             f'<rect x="{across(study.effect) - size / 2:.1f}" y="{y - size / 2:.1f}" width="{size:.1f}" '
             f'height="{size:.1f}"/>',

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import sys
 import textwrap
-import unicodedata
 from collections.abc import Iterator
 from io import StringIO
 from typing import IO
@@ -13,8 +13,9 @@ from rich.console import Console
 from rich.text import Text
 
 from reasoner.views.page import Block, Gap, Heading, Page, Para, Rows, Tone
+from reasoner.visible import behind, visible
 
-__all__ = ["make_console", "plain_lines", "show", "visible"]
+__all__ = ["make_console", "plain_lines", "show"]
 
 WIDTH = 80
 WIDEST = 100  # longer lines are hard to read
@@ -25,7 +26,8 @@ _STYLES: dict[Tone, str] = {"plain": "", "danger": "bold red", "caution": "yello
 def make_console(file: IO[str] | None = None, width: int | None = None, *, plain: bool = False) -> Console:
     """A console that honours NO_COLOR, TERM=dumb and a redirected output. `plain`: no colour whatever the terminal."""
     console = Console(
-        file=file, width=width, markup=False, emoji=False, highlight=False, color_system=None if plain else "auto"
+        file=file if file is not None else behind(sys.stdout), width=width, markup=False, emoji=False, highlight=False,
+        color_system=None if plain else "auto",
     )
     if width is None and not console.is_terminal:
         console.width = WIDTH
@@ -44,11 +46,6 @@ def plain_lines(page: Page, width: int = WIDTH) -> list[str]:
     out = StringIO()
     show(page, make_console(out, width, plain=True))
     return out.getvalue().splitlines()
-
-
-def visible(text: str) -> str:
-    """Text that cannot move a cursor or change a colour or direction: control and format characters become `?`."""
-    return "".join("?" if unicodedata.category(c) in ("Cc", "Cf", "Cs") else c for c in text.replace("\n", " "))
 
 
 def _lines(page: Page, width: int) -> Iterator[Text]:

@@ -15,6 +15,7 @@ from reasoner.consult.words import number, of_side
 from reasoner.graph.knowledge import Knowledge
 from reasoner.views.beliefs import lead
 from reasoner.views.page import Block, Heading, Page, Para, Rows
+from reasoner.visible import visible
 
 __all__ = ["answers", "bottom_line", "summary", "timeline", "who"]
 
@@ -56,7 +57,7 @@ def bottom_line(case: Situation) -> str:
         parts.append("STOP")
     elif first and not hides_view(case):
         parts.append(first)
-    return " | ".join(parts)[:80]
+    return visible(" | ".join(parts))[:80]
 
 
 def summary(case: Situation) -> Page:

@@ -2,18 +2,13 @@
 
 from __future__ import annotations
 
-import unicodedata
 from collections.abc import Iterable, Sequence
-from html import escape
 
-__all__ = ["circle", "document", "line", "path", "polyline", "rect", "text", "words"]
+from reasoner.visible import markup
+
+__all__ = ["circle", "document", "line", "path", "polyline", "rect", "text"]
 
 INK, QUIET, BAND, ACCENT = "#1b1b1b", "#666666", "#e4e4e4", "#0b5394"
-
-
-def words(raw: str) -> str:
-    """Text fit to stand in an SVG: escaped, without control characters."""
-    return escape("".join(" " if unicodedata.category(c).startswith("C") else c for c in raw), quote=True)
 
 
 def _n(value: float) -> str:
@@ -57,7 +52,7 @@ def circle(x: float, y: float, r: float, fill: str = "none", colour: str = INK, 
 def text(x: float, y: float, said: str, size: float = 12, anchor: str = "start", colour: str = INK) -> str:
     """One line of words; `anchor` start, middle or end."""
     place = f'x="{_n(x)}" y="{_n(y)}" font-size="{_n(size)}" text-anchor="{anchor}" fill="{colour}"'
-    return f"<text {place}>{words(said)}</text>"
+    return f"<text {place}>{markup(said)}</text>"
 
 
 def document(wide: float, high: float, title: str, about: str, shapes: Iterable[str]) -> str:
@@ -66,6 +61,6 @@ def document(wide: float, high: float, title: str, about: str, shapes: Iterable[
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{_n(wide)}" height="{_n(high)}" '
         f'viewBox="0 0 {_n(wide)} {_n(high)}" role="img" font-family="sans-serif">\n'
-        f"<title>{words(title)}</title>\n<desc>{words(about)}</desc>\n"
+        f"<title>{markup(title)}</title>\n<desc>{markup(about)}</desc>\n"
         f'<rect width="100%" height="100%" fill="#ffffff"/>\n{body}\n</svg>\n'
     )

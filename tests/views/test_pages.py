@@ -16,7 +16,8 @@ from reasoner.graph.knowledge import Knowledge
 from reasoner.views import beliefs, options, screens
 from reasoner.views.helping import help_page, names_page
 from reasoner.views.page import Gap, Heading, Page, Para, Rows
-from reasoner.views.render import make_console, plain_lines, show, visible
+from reasoner.views.render import make_console, plain_lines, show
+from reasoner.visible import visible
 from tests.strategies import CALM
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from html import escape
 from typing import Any
 
 from reasoner.consult.standing import standing
@@ -15,6 +14,7 @@ from reasoner.reports.fhir.entries import Entries, Reference, instant
 from reasoner.reports.fhir.judged import chances, done, impression, issues, plan
 from reasoner.reports.fhir.observed import context_observations, finding_observations, measure_observations
 from reasoner.reports.note import note
+from reasoner.visible import markup
 
 __all__ = ["bundle"]
 
@@ -110,7 +110,7 @@ def _composition(e: Entries, told: Document, parts: dict[str, list[Reference]]) 
     mark = f"{INVENTED}. " if d.invented else ""
     return e.add("Composition", "composition", {
         "language": "en",
-        "text": _narrative("".join(f"<p>{escape(s)}</p>" for s in (mark + told.title, *told.subtitle))),
+        "text": _narrative("".join(f"<p>{markup(s)}</p>" for s in (mark + told.title, *told.subtitle))),
         "status": "final" if closed else "preliminary",
         "type": {"coding": [{"system": "http://loinc.org", "code": "11506-3", "display": "Progress note"}],
                  "text": "visit note"},
@@ -139,21 +139,16 @@ def _narrative(inner: str) -> dict[str, str]:
 def _xhtml(block: Block) -> str:
     """One block as XHTML; every foreign letter escaped."""
     if isinstance(block, Para):
-        return f"<p>{_escaped(block.text)}</p>"
+        return f"<p>{markup(block.text)}</p>"
     if isinstance(block, (Bullets, Steps)):
-        return "<ul>" + "".join(f"<li>{_escaped(i.strip())}</li>" for i in block.items) + "</ul>"
+        return "<ul>" + "".join(f"<li>{markup(i.strip())}</li>" for i in block.items) + "</ul>"
     if isinstance(block, Fields):
-        return "<ul>" + "".join(f"<li>{_escaped(k)}: {_escaped(v)}</li>" for k, v in block.pairs) + "</ul>"
+        return "<ul>" + "".join(f"<li>{markup(k)}: {markup(v)}</li>" for k, v in block.pairs) + "</ul>"
     if isinstance(block, Table):
-        head = "".join(f"<th>{_escaped(c)}</th>" for c in block.head)
-        rows = "".join("<tr>" + "".join(f"<td>{_escaped(c)}</td>" for c in row) + "</tr>" for row in block.rows)
+        head = "".join(f"<th>{markup(c)}</th>" for c in block.head)
+        rows = "".join("<tr>" + "".join(f"<td>{markup(c)}</td>" for c in row) + "</tr>" for row in block.rows)
         return f"<table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>"
-    return f"<p>{_escaped(block.alt)}</p>"
-
-
-def _escaped(text: str) -> str:
-    """Escaped, and without characters that XML cannot hold."""
-    return escape("".join(c if c.isprintable() else " " for c in text))
+    return f"<p>{markup(block.alt)}</p>"
 
 
 def _provenance(e: Entries, target: Reference) -> None:
