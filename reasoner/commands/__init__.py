@@ -8,6 +8,7 @@ from __future__ import annotations
 import dataclasses
 import hashlib
 import os
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -34,6 +35,9 @@ def load_knowledge(
     folder = folder if folder is not None else default_folder()
     clinic = None if without_clinic else clinic_copy()
     knowledge, problems = load(folder, region, _cache_file(folder, region), clinic)
+    for note in problems:
+        if note.code == "F-KEPT":
+            print(f"note: {note}", file=sys.stderr)
     if knowledge is None:
         found = [p for p in problems if p.level == "error"]
         if any(p.file.startswith("clinic/") for p in found):

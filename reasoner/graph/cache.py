@@ -1,8 +1,12 @@
 """Knowledge that has loaded without a problem, kept as JSON: the next start reads no YAML and validates nothing.
 
 Kept under the digest of every file it came from and of this folder's code, so that a changed file, record class or
-check is always read afresh. Anything odd about the kept file - missing, torn, changed - means reading afresh as well;
-a cache never gives an answer, it only saves time (three quarters of a second of one on the shipped knowledge).
+check is always read afresh. A kept file that is damaged is told about and read afresh as well: a cache never gives an
+answer, it only saves time.
+
+    digest of the files, digest of the code, digest of the rest
+    {everything but the evidence}
+    id of one evidence entry <tab> {the entry}              one line each, read when somebody asks for it
 """
 
 from __future__ import annotations
@@ -14,18 +18,26 @@ import os
 import tempfile
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import suppress
-from functools import cache, cached_property
+from functools import cache
 from pathlib import Path
-from typing import Any, get_args, get_origin, get_type_hints
+from typing import TYPE_CHECKING, Any, get_args, get_origin, get_type_hints
 
 from reasoner.graph import records
 from reasoner.graph.knowledge import Knowledge
 from reasoner.graph.overlay.entries import Clinic
 from reasoner.graph.records import Place
+from reasoner.problems import Problem
 
-__all__ = ["keep", "kept"]
+if TYPE_CHECKING:
+    from reasoner.graph.source import FieldPath
+
+__all__ = ["CACHE_CODES", "keep", "kept"]
 
 Convert = Callable[[Any], Any]
+CACHE_CODES: Mapping[str, str] = {
+    "F-KEPT": "What was kept of the knowledge from an earlier start is damaged. It is passed over, the knowledge is "
+    "read from its own files, and kept again. A note.",
+}
 _SINGLE: Mapping[str, type] = {"region": records.Region, "policy": records.Policy, "scales": records.Scales}
 _MANY: Mapping[str, type] = {
     "findings": records.Finding,
@@ -37,25 +49,41 @@ _MANY: Mapping[str, type] = {
     "load_classes": records.LoadClass,
     "protocols": records.Protocol,
     "screens": records.Screen,
-    "evidence": records.Evidence,
     "alignment": records.Alignment,
 }
 
 
-def kept(path: Path, digest: str, files: Mapping[str, bytes]) -> Knowledge | None:
-    """The knowledge kept at `path` if it is that of `digest`; None whenever there is any doubt."""
+def kept(path: Path, digest: str, files: Mapping[str, bytes]) -> tuple[Knowledge | None, list[Problem]]:
+    """The knowledge kept at `path`, None if it is not that of `digest`; and a note where the file is damaged."""
     try:
         head, _, body = path.read_bytes().partition(b"\n")
-        if head.decode("ascii") != _head(digest, body):
-            return None
-        data = json.loads(body)
-        parts: dict[str, Any] = {name: _record(cls, data[name], files) for name, cls in _SINGLE.items()}
-        for name, cls in _MANY.items():
-            made = [_record(cls, one, files) for one in data[name]]
-            parts[name] = {record.id: record for record in made}
-        parts["clinic"] = None if data["clinic"] is None else Clinic(**_converted(Clinic, data["clinic"]))
+        words = head.decode("ascii").split(" ")
+        if len(words) == 3 and words[:2] != [digest, _code_digest()]:
+            return None, []  # of other files, or of another version
+        if words != _head(digest, body).split(" "):
+            return None, [_damaged(path)]
+        return _read(digest, body, files), []
+    except FileNotFoundError:
+        return None, []
     except (OSError, ValueError, KeyError, TypeError):
-        return None
+        return None, [_damaged(path)]
+
+
+def _damaged(path: Path) -> Problem:
+    message = "what was kept of the knowledge is damaged"
+    return Problem("F-KEPT", message, "it is passed over and read afresh", str(path), level="info")
+
+
+def _read(digest: str, body: bytes, files: Mapping[str, bytes]) -> Knowledge:
+    first, *rest = body.split(b"\n")
+    data = json.loads(first)
+    places = _Places(files)
+    parts: dict[str, Any] = {name: _record(cls, data[name], places) for name, cls in _SINGLE.items()}
+    for name, cls in _MANY.items():
+        made = [_record(cls, one, places) for one in data[name]]
+        parts[name] = {record.id: record for record in made}
+    parts["evidence"] = _Evidence(rest, places)
+    parts["clinic"] = None if data["clinic"] is None else Clinic(**_converted(Clinic, data["clinic"]))
     return Knowledge(**parts, digest=digest, files=files)
 
 
@@ -64,7 +92,8 @@ def keep(path: Path, knowledge: Knowledge) -> None:
     data: dict[str, Any] = {name: _plain(getattr(knowledge, name)) for name in _SINGLE}
     data |= {name: [_plain(r) for r in getattr(knowledge, name).values()] for name in _MANY}
     data["clinic"] = _plain(knowledge.clinic)
-    body = json.dumps(data, separators=(",", ":")).encode()
+    lines = [_json(data), *(f"{ident}\t{_json(_plain(r))}" for ident, r in knowledge.evidence.items())]
+    body = "\n".join(lines).encode()
     whole = _head(knowledge.digest, body).encode() + b"\n" + body
     with suppress(OSError):
         handle, name = tempfile.mkstemp(dir=path.parent, prefix=".keeping-")  # private, as mkstemp makes it
@@ -75,6 +104,10 @@ def keep(path: Path, knowledge: Knowledge) -> None:
         except OSError:
             os.unlink(name)
             raise
+
+
+def _json(data: Any) -> str:
+    return json.dumps(data, separators=(",", ":"))
 
 
 def _head(digest: str, body: bytes) -> str:
@@ -94,12 +127,13 @@ def _code_digest() -> str:
 
 
 def _plain(value: Any) -> Any:
-    """A record as JSON data; of its place only file and line, and what a clinic's folder set."""
+    """A record as JSON data without the fields that say nothing; of its place only file, line and what a clinic set."""
     if isinstance(value, Place):
         over = [[list(path), *where] for path, where in value.overlaid.items()]
         return [value.file, value.line, over]
-    if dataclasses.is_dataclass(value):
-        return {f.name: _plain(getattr(value, f.name)) for f in dataclasses.fields(value)}
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        found = ((name, getattr(value, name), usual) for name, usual in _fields(type(value)))
+        return {name: _plain(one) for name, one, usual in found if not _alike(one, usual)}
     if isinstance(value, (tuple, list)):
         return [_plain(item) for item in value]
     if isinstance(value, dict):
@@ -107,16 +141,28 @@ def _plain(value: Any) -> Any:
     return value
 
 
-def _record(cls: type, data: dict[str, Any], files: Mapping[str, bytes]) -> Any:
-    file, line, over = data.pop("place")
-    overlaid = {tuple(path): (name, at) for path, name, at in over}
-    place = Place(file, line, _Lines(files[file], file, line), overlaid)
+@cache
+def _fields(cls: type) -> tuple[tuple[str, Any], ...]:
+    """(field, its value where nothing is said) of a record class."""
+    fields = dataclasses.fields(cls)
+    return tuple((f.name, f.default_factory() if callable(f.default_factory) else f.default) for f in fields)
+
+
+def _alike(value: Any, usual: Any) -> bool:
+    """The value a field has anyway, to the type: 1 is not 1.0. Nothing nested is compared."""
+    nested = isinstance(value, (tuple, dict))
+    return type(value) is type(usual) and (not value and not usual if nested else value == usual)
+
+
+def _record(cls: type, data: dict[str, Any], places: _Places) -> Any:
+    place = places.place(*data.pop("place"))
     return cls(**_converted(cls, data), place=place)
 
 
 def _converted(cls: type, data: dict[str, Any]) -> dict[str, Any]:
     for name, convert in _converters(cls):
-        data[name] = convert(data[name])
+        if name in data:
+            data[name] = convert(data[name])
     return data
 
 
@@ -144,27 +190,75 @@ def _converter(hint: Any) -> Convert | None:
     return (lambda data: None if data is None else optional[0](data)) if optional else None
 
 
-class _Lines(Mapping[tuple[str | int, ...], int]):
-    """The line of each field path of one record, read from its file only when somebody asks."""
+class _Evidence(Mapping[str, records.Evidence]):
+    """Evidence entries by id, each made when it is first asked for: a start asks for none of them."""
 
-    def __init__(self, data: bytes, file: str, line: int) -> None:
-        self._source = (data, file, line)
+    def __init__(self, lines: list[bytes], places: _Places) -> None:
+        split = (line.partition(b"\t") for line in lines)
+        self._kept = {ident.decode(): data for ident, _, data in split}
+        self._made: dict[str, records.Evidence] = {}
+        self._places = places
 
-    @cached_property
-    def _table(self) -> Mapping[tuple[str | int, ...], int]:
+    def __getitem__(self, ident: str) -> records.Evidence:
+        made = self._made.get(ident)
+        if made is None:
+            made = self._made[ident] = _record(records.Evidence, json.loads(self._kept[ident]), self._places)
+        return made
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._kept)
+
+    def __len__(self) -> int:
+        return len(self._kept)
+
+
+class _Places:
+    """Where every field of every record stands. A file is read again only when somebody asks for a line of it."""
+
+    def __init__(self, files: Mapping[str, bytes]) -> None:
+        self._files = files
+        self._read: dict[str, dict[int, dict[FieldPath, int]]] = {}
+
+    def place(self, file: str, line: int, over: list[list[Any]]) -> Place:
+        """The place of the record that begins on a line of a file."""
+        if file not in self._files:
+            raise KeyError(file)
+        return Place(file, line, _Lines(self, file, line), {tuple(path): (name, at) for path, name, at in over})
+
+    def lines(self, file: str, line: int) -> Mapping[FieldPath, int]:
+        """Line of each field path of that record."""
+        if file not in self._read:
+            self._read[file] = self._lines_of(file)
+        return self._read[file].get(line, {})
+
+    def _lines_of(self, file: str) -> dict[int, dict[FieldPath, int]]:
         from reasoner.graph.source import parse
 
-        data, file, line = self._source
-        document, _ = parse(data, file)
+        document, _ = parse(self._files[file], file)
         if document is None or not isinstance(document.value, list):
-            return document.lines if document is not None else {}
-        number = next((n for n in range(len(document.value)) if document.lines[n,] == line), -1)
-        return {path[1:]: at for path, at in document.lines.items() if path and path[0] == number}
+            return {document.lines.get((), 1): dict(document.lines)} if document is not None else {}
+        found: list[dict[FieldPath, int]] = [{} for _ in document.value]
+        for path, at in document.lines.items():
+            if path:
+                found[path[0]][path[1:]] = at  # type: ignore[index]  # the first step into a list is an index
+        return {lines[()]: lines for lines in found}
 
-    def __getitem__(self, path: tuple[str | int, ...]) -> int:
+
+class _Lines(Mapping["FieldPath", int]):
+    """The line of each field path of one record, looked up when it is asked for."""
+
+    def __init__(self, places: _Places, file: str, line: int) -> None:
+        self._asked = (places, file, line)
+
+    @property
+    def _table(self) -> Mapping[FieldPath, int]:
+        places, file, line = self._asked
+        return places.lines(file, line)
+
+    def __getitem__(self, path: FieldPath) -> int:
         return self._table[path]
 
-    def __iter__(self) -> Iterator[tuple[str | int, ...]]:
+    def __iter__(self) -> Iterator[FieldPath]:
         return iter(self._table)
 
     def __len__(self) -> int:

@@ -77,7 +77,8 @@ def collect(folder: Path, region: str) -> tuple[list[SourceFile], list[Problem]]
             problems.append(problem)
         elif kind:
             try:
-                files.append(SourceFile(kind, name, (folder / name).read_bytes()))
+                with open(f"{folder}/{name}", "rb") as file:  # a path object a file is a third of the time
+                    files.append(SourceFile(kind, name, file.read()))
             except OSError as error:
                 problems.append(Problem("F-READ", f"cannot be opened: {error.strerror}", "make it readable", name))
     have_names = {f.name for f in files} | {p.file for p in problems}
@@ -96,12 +97,11 @@ def names_in(folder: Path, region: str, problems: list[Problem]) -> list[str]:
 
     names = [p.name for p in folder.iterdir() if p.is_file()]
     for root, folders, found in os.walk(folder / region, onerror=refused):
-        base = Path(root).relative_to(folder)
+        base = "".join(f"{part}/" for part in Path(root).relative_to(folder).parts)
         folders[:] = sorted(f for f in folders if not f.startswith((".", "__")))
         for linked in [f for f in folders if (Path(root) / f).is_symlink()]:
-            name = (base / linked).as_posix()
-            problems.append(Problem("F-READ", "a link to a folder is not followed", "copy it here", name))
-        names += [(base / one).as_posix() for one in found]
+            problems.append(Problem("F-READ", "a link to a folder is not followed", "copy it here", base + linked))
+        names += [base + one for one in found]
     return sorted(names)
 
 

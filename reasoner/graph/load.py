@@ -67,6 +67,7 @@ def load(
 
     Returns the knowledge, or None if any problem is an error, and all problems sorted by file and line. `cache`: a file
     in an existing folder of the user's own, where knowledge without any problem is kept for the next time.
+    A note among the problems says that what was kept there is damaged.
     What a clinic's entries came to stands in `clinic` of the knowledge, its notes included.
     """
     with collector_paused():
@@ -74,13 +75,13 @@ def load(
         if cache is None or problems:
             return _read(sources, problems, region, clinic)
         files = _all_files(sources, clinic)
-        known = kept(cache, digest_of(files), files)
+        known, said = kept(cache, digest_of(files), files)
         if known is not None:
-            return known, []
+            return known, said
         knowledge, problems = _read(sources, problems, region, clinic)
         if knowledge is not None and not problems:
             keep(cache, knowledge)
-        return knowledge, problems
+        return knowledge, said + problems
 
 
 def _all_files(sources: list[SourceFile], clinic: ClinicCopy | None) -> dict[str, bytes]:

@@ -73,10 +73,11 @@ def hypothesis_leads_nowhere(pack: Pack) -> Iterator[Spot]:
     """
     import networkx as nx
 
-    graph = network(pack.knowledge)
-    for hypothesis in pack.records["hypothesis"]:
+    silent = [h for h in pack.records["hypothesis"] if not h.next_step.strip()]
+    graph = network(pack.knowledge) if silent else nx.DiGraph()
+    for hypothesis in silent:
         onward = nx.descendants(graph, ("hypothesis", hypothesis.id))
-        if not hypothesis.next_step.strip() and not any(kind == "option" for kind, _ in onward):
+        if not any(kind == "option" for kind, _ in onward):
             yield Spot(hypothesis, ("id",), f"nothing follows from {hypothesis.id}", "add next_step:", "info")
 
 

@@ -30,7 +30,7 @@ def knowledge_then(home: Path, digest: str, region: str, day: str, now: Knowledg
     if files is None:
         return None
     cache = home / "cache" / f"then-{digest.rpartition(':')[2][:16]}.json"
-    known = kept(cache, digest, files) if cache.is_file() else None
+    known, _ = kept(cache, digest, files)
     if known is not None:
         return known
     with tempfile.TemporaryDirectory() as place:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import json
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -11,10 +12,12 @@ from typing import Any
 
 import pytest
 
+from reasoner.commands import load_knowledge
 from reasoner.graph import load as load_module
 from reasoner.graph.cache import kept
 from reasoner.graph.knowledge import Knowledge
 from reasoner.graph.load import default_folder, digest_of, load
+from reasoner.trail.paths import home
 from tests.tiny_pack import TINY, write_pack
 
 
@@ -70,8 +73,8 @@ def test_read_once_and_again_when_anything_changed(tmp_path: Path, reads: list[i
     assert len(reads) == 3
 
 
-@pytest.mark.parametrize("damage", ["cut", "changed", "empty", "not json", "old code"])
-def test_a_damaged_file_is_read_afresh(damage: str, tmp_path: Path, reads: list[int]) -> None:
+@pytest.mark.parametrize("damage", ["cut", "changed", "empty", "not json", "not text", "other hash", "old code"])
+def test_a_damaged_file_is_read_afresh_with_a_line(damage: str, tmp_path: Path, reads: list[int]) -> None:
     folder, cache = write_pack(tmp_path / "pack"), tmp_path / "kept.json"
     good, _ = load(folder, cache=cache)
     data = cache.read_bytes()
@@ -82,13 +85,47 @@ def test_a_damaged_file_is_read_afresh(damage: str, tmp_path: Path, reads: list[
             "changed": data.replace(b"fever", b"fewer"),
             "empty": b"",
             "not json": head + b"\nnothing",
+            "not text": bytes(range(128, 256)),
+            "other hash": b" ".join([*head.split()[:2], b"0" * 64]) + b"\n" + body,
             "old code": b" ".join([head.split()[0], b"0" * 64, head.split()[2]]) + b"\n" + body,
         }[damage]
     )
     again, problems = load(folder, cache=cache)
     assert len(reads) == 2
-    assert problems == []
+    expected = [] if damage == "old code" else [("F-KEPT", "info", str(cache))]  # another version is no damage
+    assert [(p.code, p.level, p.file) for p in problems] == expected
     assert exactly(again) == exactly(good)
+    assert load(folder, cache=cache)[1] == []
+    assert len(reads) == 2
+
+
+def test_a_command_says_that_the_cache_is_damaged_and_goes_on(
+    tiny_folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    load_knowledge(tiny_folder)
+    (cache,) = (home(os.environ) / "cache").iterdir()
+    cache.write_bytes(cache.read_bytes()[:-9])
+    capsys.readouterr()
+    assert load_knowledge(tiny_folder).digest
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert len(told.err.splitlines()) == 1
+    assert "read afresh" in told.err
+    load_knowledge(tiny_folder)
+    assert capsys.readouterr().err == ""
+
+
+def test_evidence_is_made_when_it_is_asked_for(tmp_path: Path, tiny_folder: Path) -> None:
+    cache = tmp_path / "kept.json"
+    load(tiny_folder, cache=cache)
+    again, _ = load(tiny_folder, cache=cache)
+    assert again is not None
+    ident = next(iter(again.evidence))
+    assert again.evidence._made == {}  # type: ignore[attr-defined]
+    assert again.evidence[ident].id == ident
+    assert again.evidence[ident] is again.evidence[ident]
+    assert list(again.evidence._made) == [ident]  # type: ignore[attr-defined]
+    assert "nothing such" not in again.evidence
 
 
 def test_nothing_with_problems_is_kept(tmp_path: Path) -> None:
@@ -110,8 +147,8 @@ def test_kept_file_is_private_and_alone(tmp_path: Path, tiny_folder: Path, tiny_
     assert cache.stat().st_mode & 0o777 == 0o600
     assert list(cache.parent.iterdir()) == [cache]
     files = {name: text.encode() for name, text in TINY.items()}
-    assert kept(cache, digest_of(files), files) == tiny_knowledge
-    assert kept(cache, "another digest", files) is None
+    assert kept(cache, digest_of(files), files) == (tiny_knowledge, [])
+    assert kept(cache, "another digest", files) == (None, [])
 
 
 def test_second_start_reads_no_yaml(tiny_folder: Path) -> None:
