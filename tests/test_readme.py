@@ -84,7 +84,7 @@ def test_the_job_comes_first_then_two_commands() -> None:
         assert "\n" not in command
         assert command.startswith("python3 -m venv .venv && ")
     assert blocks[0].endswith("reasoner demo")
-    assert blocks[1].endswith("-m pytest")
+    assert blocks[1].endswith("-m pytest -n auto")
 
 
 @pytest.mark.parametrize("name", sorted(p.name for p in ROOT.iterdir() if not p.name.startswith(".")))
