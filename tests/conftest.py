@@ -12,11 +12,11 @@ from tests.tiny_pack import write_pack
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Benchmarks run only when asked for by name: `-m benchmark`."""
-    if "benchmark" not in config.option.markexpr:
-        aside = [item for item in items if item.get_closest_marker("benchmark")]
-        items[:] = [item for item in items if not item.get_closest_marker("benchmark")]
-        config.hook.pytest_deselected(items=aside)
+    """Benchmarks and long loops run only when asked for by name: `-m benchmark`, `-m slow`."""
+    unasked = [name for name in ("benchmark", "slow") if name not in config.option.markexpr]
+    aside = [item for item in items if any(item.get_closest_marker(name) for name in unasked)]
+    items[:] = [item for item in items if item not in aside]
+    config.hook.pytest_deselected(items=aside)
 
 
 @pytest.fixture(autouse=True)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -87,17 +89,16 @@ def _alignment(args: argparse.Namespace) -> int:
     from reasoner.views.alignment import alignment_page
     from reasoner.views.render import make_console, show
 
+    marks, own_click = read_landmarks(text_of(Path(args.file), CODE), args.file)
+    with _pointed_at(CODE, args.file):
+        found = align(marks)
     knowledge = load_knowledge(args.knowledge)
     if not knowledge.alignment:
         raise InputRefused([Problem("", "this knowledge has no alignment drawing", "add alignment/ to the region")])
     record = next(iter(knowledge.alignment.values()))
-    marks, own_click = read_landmarks(text_of(Path(args.file), CODE), args.file)
     click = own_click if own_click is not None else knowledge.number(record.click_sd)
-    try:
-        found = align(marks)
+    with _pointed_at(CODE, args.file):
         interval = bootstrap(marks, click, Random(args.seed))
-    except ValueError as error:
-        raise InputRefused([Problem(CODE, str(error), "look at the points again", args.file, 1)]) from None
     arcs, level, here = _two_arcs(knowledge, record, found.circle.r, found.offset)
     if args.svg is not None:
         from reasoner.commands.drawing import write_svg
@@ -108,6 +109,15 @@ def _alignment(args: argparse.Namespace) -> int:
     if args.svg is not None:
         print(f"drawing: {args.svg}")
     return 0
+
+
+@contextmanager
+def _pointed_at(code: str, file: str) -> Iterator[None]:
+    """What the numbers cannot say, said of the file they came from."""
+    try:
+        yield
+    except ValueError as error:
+        raise InputRefused([Problem(code, str(error), "look at the points again", file, 1)]) from None
 
 
 def _two_arcs(

@@ -1,4 +1,8 @@
-"""The three scripted visits, played through the session's own parser on a clock that stands still."""
+"""The three scripted visits, read by the session's own parser and decided as typed, on a clock that stands still.
+
+Nothing is shown, so advice is worked out only where a decision asks for it, and the knowledge is not archived with the
+trail: that is most of the time a session takes. Sessions as people see them are tested with the prompt.
+"""
 
 from __future__ import annotations
 
@@ -10,7 +14,9 @@ from reasoner.advice.advise import advise
 from reasoner.case.codec import encode
 from reasoner.consult.sitting import Sitting, state_of_trail
 from reasoner.graph.knowledge import Knowledge
-from reasoner.prompt.script import run_script
+from reasoner.problems import InputRefused
+from reasoner.prompt.parsed import Refused, Unclear
+from reasoner.prompt.shorthand import parse
 from reasoner.reports.dossier import Dossier
 from reasoner.reports.letterhead import Letterhead
 from reasoner.reports.make import Made
@@ -26,15 +32,24 @@ class Played:
     def __init__(self, knowledge: Knowledge, home: Path, case: str = "oak-heron-17", kind: str = "demo") -> None:
         self.clock = Clock()
         self.knowledge = knowledge
-        self.sitting, _ = Sitting.begin(knowledge, home, case, kind, clock=self.clock, by="KM", role="physio")
+        bare = replace(knowledge, files={})
+        self.sitting, _ = Sitting.begin(bare, home, case, kind, clock=self.clock, by="KM", role="physio")
 
     def play(self, name: str) -> Played:
         """The lines of one file."""
         return self.lines(*(CASES / f"{name}.txt").read_text(encoding="utf-8").splitlines())
 
     def lines(self, *lines: str) -> Played:
-        """Lines typed as a script."""
-        run_script(self.sitting, lines, "lines", lambda page: None)
+        """Lines typed one after the other; a refusal fails the test that typed it."""
+        for text in lines:
+            if text.strip() and not text.startswith("#"):
+                try:
+                    commands = parse(text.strip(), self.knowledge, self.sitting.state).commands
+                except (Refused, Unclear) as refused:
+                    raise InputRefused([refused.problem]) from refused
+                outcome = self.sitting.submit(commands)
+                if outcome.refused:
+                    raise InputRefused(outcome.problems)
         return self
 
     def dossier(self, **changes: object) -> Dossier:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from datetime import date
 from pathlib import Path
 
@@ -10,6 +11,7 @@ import jsonschema
 import pytest
 
 from reasoner.cli import main
+from reasoner.commands import load_knowledge
 from reasoner.graph.knowledge import Knowledge
 from reasoner.problems import InputRefused
 from reasoner.reports.dossier import Dossier
@@ -75,10 +77,9 @@ def test_trade_talk_is_not_refused(text: str) -> None:
     assert [s for s in scan_text(text, "here", today=TODAY) if s.sure] == []
 
 
-def test_two_capitals_are_only_a_warning(knowledge: Knowledge, tmp_path: Path) -> None:
+def test_two_capitals_are_only_a_warning(knowledge: Knowledge, simple: Dossier) -> None:
     assert [s.sure for s in scan_text("he met John Example there", "x", today=TODAY)] == [False]
-    d = Played(knowledge, tmp_path).play("simple").dossier()
-    assert scan_case(knowledge, d.state, TODAY) == ()
+    assert scan_case(knowledge, simple.state, TODAY) == ()
 
 
 # ------------------------------------------------------------------------------------------------ letterhead
@@ -126,14 +127,24 @@ def test_a_bad_letterhead_is_one_problem(tmp_path: Path, toml: str, says: str) -
 # ------------------------------------------------------------------------------------------------ the command
 
 
+@pytest.fixture(scope="session")
+def with_a_case(knowledge: Knowledge, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A state folder with one case and the knowledge kept from a first start, to be copied."""
+    state = tmp_path_factory.mktemp("state")
+    Played(knowledge, state, "oak-11").play("simple")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("REASONER_HOME", str(state))
+        load_knowledge()
+    return state
+
+
 @pytest.fixture
-def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A state folder with one case."""
+def home(with_a_case: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A state folder of its own with that case."""
     state = tmp_path / "state"
+    shutil.copytree(with_a_case, state)
     monkeypatch.setenv("REASONER_HOME", str(state))
     monkeypatch.setenv("REASONER_BY", "KM")
-    script = str(CASES / "simple.txt")
-    assert main(["session", "--new", "oak-11", "--kind", "demo", "--script", script]) == 0
     return state
 
 
@@ -167,11 +178,10 @@ def test_the_digest_is_that_of_the_bytes(home: Path, tmp_path: Path) -> None:
     assert told == "sha256:" + hashlib.sha256(out.read_bytes()).hexdigest()
 
 
-def test_a_name_in_free_text_keeps_it_in(home: Path, capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
-    script = tmp_path / "more.txt"
-    script.write_text("left\nnote seen with Mrs Example, 0171 555 01 23\n", encoding="utf-8")
-    assert main(["session", "--new", "elm-12", "--script", str(script)]) == 0
-    capsys.readouterr()
+def test_a_name_in_free_text_keeps_it_in(
+    home: Path, knowledge: Knowledge, capsys: pytest.CaptureFixture[str]
+) -> None:
+    Played(knowledge, home, "elm-12").lines("left", "note seen with Mrs Example, 0171 555 01 23")
     assert main(["report", "elm-12", "--as", "note"]) == 2
     err = capsys.readouterr().err
     assert "R-PRIVACY" in err
