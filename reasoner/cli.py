@@ -35,10 +35,14 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "report": ("reasoner.commands.report", "print the visit note of a case"),
     "progress": ("reasoner.commands.progress", "is it better, or is it the tape measure: a case over its visits"),
     "measure": ("reasoner.commands.measure", "your own error of measurement; alignment drawings for teaching"),
-    "trail": ("reasoner.commands.trail", "verify the record of a case"),
+    "trail": ("reasoner.commands.trail", "the record: verify, sign, seal, join, export, erase"),
+    "redact": ("reasoner.commands.redact", "take a person's words out of a case for good"),
     "knowledge": ("reasoner.commands.knowledge", "check or list what the tool knows"),
     "explain": ("reasoner.commands.explain", "what a problem code means and how to mend it"),
     "where": ("reasoner.commands.where", "where cases and knowledge are kept"),
+    "config": ("reasoner.commands.config", "who may read the cases; keys"),
+    "pack": ("reasoner.commands.pack", "everything in one file, to move house"),
+    "unpack": ("reasoner.commands.unpack", "put what was packed in place, verified"),
 }
 
 

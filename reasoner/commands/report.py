@@ -21,7 +21,8 @@ __all__ = ["add_arguments", "report_text", "run"]
 
 KINDS = ("note", "letter", "handover", "home", "html", "fhir", "json")
 FORMATS = ("text", "markdown", "html")
-_SILENT = ("exported", "resumed", "paused", "clinic_stated", "text_removed", "endings_joined")  # nothing new of the case
+# entries that say nothing new of the case
+_SILENT = ("exported", "resumed", "paused", "clinic_stated", "text_removed", "endings_joined")
 _LARGEST = 20_000_000  # bytes of a bundle
 
 

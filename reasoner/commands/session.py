@@ -11,11 +11,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from reasoner.commands import load_knowledge
+from reasoner.commands.at_desk import add_desk_arguments, hold_case
 from reasoner.problems import InputRefused, Problem, nearest
+from reasoner.visible import visible
 
 if TYPE_CHECKING:
     from reasoner.consult.sitting import Outcome, Sitting
     from reasoner.graph.knowledge import Knowledge
+    from reasoner.trail.holding import Hold
+    from reasoner.trail.store import Trail
 
 __all__ = ["add_arguments", "run"]
 
@@ -30,16 +34,25 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--script", metavar="FILE", type=Path, help="take the lines from a file instead of the keys")
     parser.add_argument("--kind", choices=("real", "demo", "practice"), default="real", help="of a new case, for good")
     parser.add_argument("--region", metavar="ID", default=None, help="knowledge for a new case")
-    parser.add_argument("--take-over", action="store_true", help="take over a visit that somebody else has open")
+    add_desk_arguments(parser)
     parser.add_argument("--by", metavar="CODE", default=None, help="your code, never a name (or $REASONER_BY)")
     parser.add_argument("--role", choices=ROLES, default=None, help="yours (or $REASONER_ROLE); default physio")
 
 
 def run(args: argparse.Namespace) -> int:
     """Open the case and work through it."""
+    sitting, outcome, new = _begin(args) if args.new else _take_up(args)
+    try:
+        _work(args, sitting, outcome, new)
+    finally:
+        if sitting.trail.hold is not None:
+            sitting.trail.hold.release()
+    return 0
+
+
+def _work(args: argparse.Namespace, sitting: Sitting, outcome: Outcome, new: bool) -> None:
     from reasoner.views.render import make_console, show
 
-    sitting, outcome, new = _begin(args) if args.new else _take_up(args)
     console = make_console()
     show(_banner(sitting, outcome, new), console)
     lines = _lines(args)
@@ -51,7 +64,6 @@ def run(args: argparse.Namespace) -> int:
         from reasoner.prompt.script import run_script
 
         run_script(sitting, lines, str(args.script or "line"), lambda page: show(page, console))
-    return 0
 
 
 # ------------------------------------------------------------------------------------------------ the case
@@ -71,22 +83,39 @@ def _begin(args: argparse.Namespace) -> tuple[Sitting, Outcome, bool]:
     sitting, outcome = Sitting.begin(
         knowledge, state, case, args.kind, clock=_now, by=_code(args), role=_role(args)
     )
+    sitting.trail.hold = hold_case(args, state, case, _code(args), ask=False)
     return sitting, outcome, True
 
 
 def _take_up(args: argparse.Namespace) -> tuple[Sitting, Outcome, bool]:
-    from reasoner.consult.commands import Resume
-    from reasoner.consult.sitting import Sitting
     from reasoner.trail.paths import home
     from reasoner.trail.store import Trail
 
     state = home(os.environ)
-    trail = Trail.open(state, _known_case(args, state))
-    knowledge = _knowledge(args, args.region or str(trail.header.get("region")))
     by, role = _code(args), _role(args)
-    sitting, outcome = Sitting.take_up(knowledge, trail, clock=_now, by=by, role=role, take_over=args.take_over)
+    case = _known_case(args, state)
+    held = hold_case(args, state, case, by, ask=_at_terminal(args))
+    try:
+        return _taken_up(args, Trail.open(state, case), held, by, role)
+    except BaseException:
+        if held is not None:
+            held.release()
+        raise
+
+
+def _taken_up(
+    args: argparse.Namespace, trail: Trail, held: Hold | None, by: str, role: str
+) -> tuple[Sitting, Outcome, bool]:
+    from reasoner.consult.commands import Resume
+    from reasoner.consult.sitting import Sitting
+
+    trail.hold = held
+    knowledge = _knowledge(args, args.region or str(trail.header.get("region")))
+    sitting, outcome = Sitting.take_up(
+        knowledge, trail, clock=_now, by=by, role=role, take_over=args.take_over, read_only=held is None
+    )
     if outcome.needs == ("take_over",) and _at_terminal(args):
-        answer = input(f"{outcome.problems[0].message}. Take it over? [y/n] ")
+        answer = input(visible(f"{outcome.problems[0].message}. Take it over? [y/n] "))
         if answer.strip().lower() in ("y", "yes"):
             outcome = sitting.submit([Resume(take_over=True)])
     if outcome.refused:

@@ -19,7 +19,7 @@ from reasoner.consult.situation import Decision, Situation, Stamp
 from reasoner.graph.knowledge import Knowledge
 from reasoner.problems import InputRefused, Problem
 from reasoner.trail import archive
-from reasoner.trail.store import REMOVAL, Entry, Trail
+from reasoner.trail.store import OF_THE_RECORD, Entry, Trail
 from reasoner.trail.store import Stamp as TrailStamp
 
 __all__ = ["Outcome", "Sitting", "recorded_of", "state_of_trail"]
@@ -40,9 +40,11 @@ class Outcome:
 
 
 def recorded_of(entries: Iterable[Entry]) -> tuple[Recorded, ...]:
-    """The events of a trail. Lines that only record the removal of a text are passed over."""
+    """The events of a trail. Lines about the record itself are passed over."""
     return tuple(
-        Recorded(e.seq, e.at, e.by, e.role, decode(e.event, e.payload, e.texts)) for e in entries if e.event != REMOVAL
+        Recorded(e.seq, e.at, e.by, e.role, decode(e.event, e.payload, e.texts))
+        for e in entries
+        if e.event not in OF_THE_RECORD
     )
 
 
@@ -61,6 +63,7 @@ class Sitting:
         self.knowledge, self.trail = knowledge, trail
         self.clock, self.by, self.role = clock, by, role
         self.state = state_of_trail(trail.entries)
+        self.read_only = False
         self._adviser = adviser
         self._advised: tuple[CaseState, datetime, Advice] | None = None
 
@@ -80,19 +83,22 @@ class Sitting:
     @classmethod
     def take_up(
         cls, knowledge: Knowledge, trail: Trail, *, clock: Clock, by: str, role: str, adviser: Adviser = advise_now,
-        take_over: bool = False,
+        take_over: bool = False, read_only: bool = False,
     ) -> tuple[Sitting, Outcome]:
         """A case that is there. An open visit goes on; after a closed one the next has to be opened.
 
-        A visit somebody else has open is refused in the outcome unless `take_over`.
+        A visit somebody else has open is refused in the outcome unless `take_over`; `read_only`: nothing is recorded.
         """
         region = trail.header.get("region")
         if region != knowledge.region.id:
             message = f"the case belongs to the region {region!r}, loaded is {knowledge.region.id!r}"
             raise InputRefused([Problem("", message, f"add: --region {region}")])
+        sitting = cls(knowledge, trail, clock=clock, by=by, role=role, adviser=adviser)
+        sitting.read_only = read_only
+        if read_only:
+            return sitting, Outcome(says=("read only: nothing is recorded",))
         if knowledge.files:
             archive.keep(trail.home, knowledge.digest, knowledge.files)
-        sitting = cls(knowledge, trail, clock=clock, by=by, role=role, adviser=adviser)
         return sitting, sitting.submit([Resume(take_over)])
 
     # ---------------------------------------------------------------------------------------------- looking
@@ -124,6 +130,9 @@ class Sitting:
 
         InputRefused if they cannot be written; then the state is what the trail holds.
         """
+        if self.read_only:
+            refused = Problem("", "open for reading only", f"to record: reasoner session {self.state.case}")
+            return Outcome(problems=(refused,), refused=True)
         now = self.clock()
         state, events, says = self.state, list[Event](), list[str]()
         for command in commands:

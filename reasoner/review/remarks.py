@@ -3,24 +3,25 @@
     <case>.remarks      one JSON line each: number, at, by, role, kind, on, hash of that line, head, text, previous, own
 
 The trail is never touched. A remark whose quoted hash is no longer the trail's says so instead of being shown beside
-another line.
+another line. Only words removed from the case for good are taken out of a remark that quotes them.
 """
 
 from __future__ import annotations
 
 import json
 import os
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Literal
 
 from reasoner.problems import InputRefused, Problem
-from reasoner.trail.files import FILE_MODE, refusing, sync_folder, write_all
+from reasoner.trail.files import open_private, refusing, sync_folder, write_all, write_whole
 from reasoner.trail.line import FIRST_PREVIOUS, Entry, sha256
+from reasoner.trail.text import REMOVED
 
-__all__ = ["Remark", "add", "read_by", "remarks_file", "remarks_of", "unread"]
+__all__ = ["Remark", "add", "forget", "read_by", "remarks_file", "remarks_of", "unread"]
 
 Kind = Literal["remark", "read", "agreed"]
 _LONGEST = 2000
@@ -69,9 +70,9 @@ def add(
     path = remarks_file(trail)
     new = not path.exists()
     with refusing(path, "write the remark"):
-        handle = os.open(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT | os.O_NOFOLLOW | os.O_CLOEXEC, FILE_MODE)
+        handle = open_private(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT)
         try:
-            write_all(handle, json.dumps(asdict(made), ensure_ascii=False).encode() + b"\n")
+            write_all(handle, _line(made))
             os.fsync(handle)
         finally:
             os.close(handle)
@@ -103,6 +104,28 @@ def remarks_of(trail: Path, entries: Sequence[Entry]) -> tuple[Remark, ...]:
     return tuple(found)
 
 
+def forget(trail: Path, entries: Sequence[Entry], words: Iterable[str]) -> int:
+    """Take every remark's text that quotes these words out for good; how many. The chain is made anew over what stays.
+
+    InputRefused if the remarks cannot be trusted as they stand.
+    """
+    sought = [w for w in words if w]
+    before = remarks_of(trail, entries)
+    quoting = [r.number for r in before if any(w in r.text for w in sought)]
+    if quoting:
+        previous, lines = FIRST_PREVIOUS, []
+        for one in before:
+            made = replace(one, text=REMOVED if one.number in quoting else one.text, previous=previous)
+            made = replace(made, own=_hash(made))
+            lines.append(_line(made))
+            previous = made.own
+        path = remarks_file(trail)
+        with refusing(path, "take the words out of the remarks"):
+            write_whole(path, b"".join(lines))
+            sync_folder(path.parent)
+    return len(quoting)
+
+
 def read_by(remarks: Sequence[Remark]) -> dict[str, str]:
     """Clinician code -> when they last marked the trail as read."""
     return {r.by: r.at for r in remarks if r.kind == "read"}
@@ -112,6 +135,10 @@ def unread(remarks: Sequence[Remark], entries: Sequence[Entry]) -> bool:
     """Has nobody marked it as read at its present end?"""
     head = f"{len(entries)}:{entries[-1].hash}"
     return not any(r.kind == "read" and r.head == head for r in remarks)
+
+
+def _line(remark: Remark) -> bytes:
+    return json.dumps(asdict(remark), ensure_ascii=False).encode() + b"\n"
 
 
 def _hash(remark: Remark) -> str:

@@ -18,9 +18,11 @@ from reasoner.problems import InputRefused, Problem
 from reasoner.trail import archive
 from reasoner.trail.files import make_folder, read_regular, refusing, write_whole
 
-__all__ = ["Copy", "InUse", "copy_digest", "copy_files", "in_use", "publish", "roll_back", "start_using"]
+__all__ = [
+    "FILE", "Copy", "InUse", "as_bytes", "copy_digest", "copy_files", "in_use", "publish", "roll_back", "start_using",
+]  # fmt: skip
 
-_FILE = "clinic.json"
+FILE = "clinic.json"
 _MOST_BYTES = 1_000_000
 _DIGEST = re.compile(r"[0-9a-f]{64}\Z")
 _WITHOUT = "mend it, or work without it: --without-clinic"
@@ -51,7 +53,7 @@ class InUse:
 
 def in_use(home: Path) -> InUse | None:
     """What is configured; None where no clinic folder is. InputRefused if the record of it cannot be read."""
-    path = home / _FILE
+    path = home / FILE
     if not path.exists():
         return None
     with refusing(path, "read which clinic folder is in use"):
@@ -61,7 +63,7 @@ def in_use(home: Path) -> InUse | None:
         copies = tuple(Copy(**{k: str(v) for k, v in one.items()}) for one in told["copies"])
         if not all(not c.digest or _DIGEST.match(c.digest) for c in copies):
             raise ValueError("not a digest")
-        return InUse(Path(str(told["folder"])), copies)
+        return InUse(home / str(told["folder"]), copies)  # one that came in a pack stands in the state folder
     except (ValueError, KeyError, TypeError, AttributeError) as error:
         message = "the record of which clinic folder is in use is damaged"
         raise InputRefused([Problem("T-CLINIC", message, _WITHOUT, str(path))]) from error
@@ -146,12 +148,17 @@ def _needed(home: Path) -> InUse:
     return now
 
 
-def _write(home: Path, now: InUse) -> InUse:
+def as_bytes(now: InUse) -> bytes:
+    """The record as written."""
     told: dict[str, Any] = {
         "folder": str(now.folder),
         "copies": [{"digest": c.digest, "at": c.at, "by": c.by, "how": c.how} for c in now.copies],
     }
-    with refusing(home / _FILE, "write which clinic folder is in use"):
+    return json.dumps(told, indent=1).encode() + b"\n"
+
+
+def _write(home: Path, now: InUse) -> InUse:
+    with refusing(home / FILE, "write which clinic folder is in use"):
         make_folder(home)
-        write_whole(home / _FILE, json.dumps(told, indent=1).encode() + b"\n")
+        write_whole(home / FILE, as_bytes(now))
     return now

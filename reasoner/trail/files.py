@@ -11,10 +11,15 @@ from pathlib import Path
 
 from reasoner.problems import InputRefused, Problem
 
-__all__ = ["make_folder", "read_regular", "refusing", "sync_folder", "write_all", "write_new", "write_whole"]
+__all__ = [
+    "SHARE_RECORD", "is_shared", "make_folder", "open_private", "read_regular", "refusing", "sync_folder", "write_all",
+    "write_new", "write_whole",
+]  # fmt: skip
 
-FILE_MODE = 0o600
-FOLDER_MODE = 0o700
+FILE_MODE, SHARED_FILE_MODE = 0o600, 0o660
+FOLDER_MODE, SHARED_FOLDER_MODE = 0o700, 0o2770
+SHARE_RECORD = "config.json"
+"""In the state folder once it was shared on purpose; without it no folder's own bits make anything shared."""
 
 _REASONS = {
     errno.ENOENT: ("it is not there", "check the path, or run `reasoner where`"),
@@ -45,7 +50,8 @@ def refusing(path: Path, doing: str) -> Iterator[None]:
 def make_folder(path: Path) -> None:
     """Create `path` and its missing parents, private to the owner, so that they survive a power cut.
 
-    A folder that is already there keeps its permissions: sharing is a decision of the people who share.
+    A folder that is already there keeps its permissions: sharing is a decision of the people who share. One made
+    inside a shared one is shared with it.
     """
     missing = []
     while not path.is_dir():
@@ -58,7 +64,28 @@ def make_folder(path: Path) -> None:
             folder.mkdir(mode=FOLDER_MODE)
         if not folder.is_dir():
             raise NotADirectoryError(errno.ENOTDIR, os.strerror(errno.ENOTDIR), str(folder))
+        if is_shared(folder.parent):
+            with suppress(PermissionError):  # the other writer made it
+                folder.chmod(SHARED_FOLDER_MODE)
         sync_folder(folder.parent)
+
+
+def is_shared(folder: Path) -> bool:
+    """Was this folder shared on purpose (`config share`)? It and those above, up to the record of it, say so."""
+    while stat.S_IMODE(folder.stat().st_mode) == SHARED_FOLDER_MODE:
+        if (folder / SHARE_RECORD).exists():
+            return True
+        folder = folder.parent
+    return False
+
+
+def open_private(path: Path, how: int) -> int:
+    """A handle on a file of the owner alone, or of the group too where its folder was shared. No link is followed."""
+    handle = os.open(path, how | os.O_NOFOLLOW | os.O_CLOEXEC, FILE_MODE)
+    if how & os.O_CREAT and is_shared(path.parent):
+        with suppress(PermissionError):  # another member's file: its mode is right already
+            os.fchmod(handle, SHARED_FILE_MODE)
+    return handle
 
 
 def sync_folder(path: Path) -> None:
@@ -97,7 +124,7 @@ def write_new(path: Path, data: bytes, *, replace: bool = False) -> None:
 
 
 def _write(path: Path, data: bytes, how: int) -> None:
-    handle = os.open(path, os.O_WRONLY | os.O_CREAT | how | os.O_NOFOLLOW | os.O_CLOEXEC, FILE_MODE)
+    handle = open_private(path, os.O_WRONLY | os.O_CREAT | how)
     try:
         write_all(handle, data)
         os.fsync(handle)

@@ -17,13 +17,14 @@ from datetime import datetime
 from pathlib import Path
 
 from reasoner.problems import InputRefused, Problem
+from reasoner.trail.files import open_private
 
 try:
     import fcntl
 except ImportError:  # not on every system
     fcntl = None  # type: ignore[assignment]
 
-__all__ = ["locked"]
+__all__ = ["alive", "locked", "try_system_lock"]
 
 _NO_LOCKS = {errno.ENOLCK, errno.EOPNOTSUPP, errno.ENOSYS, errno.EINVAL}
 _PAUSE = 0.002  # seconds between two tries: an append takes about one millisecond
@@ -33,7 +34,7 @@ _SIGNED_WITHIN = 1.0  # seconds; signing takes microseconds
 @contextmanager
 def locked(path: Path, wait: float = 10.0) -> Iterator[None]:
     """Hold the lock named by the file `path`. InputRefused if another holds it for longer than `wait` seconds."""
-    handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_NOFOLLOW | os.O_CLOEXEC, 0o600)
+    handle = open_private(path, os.O_RDWR | os.O_CREAT)
     try:
         if _system_lock(handle, path, wait):
             _sign(handle)
@@ -47,21 +48,29 @@ def locked(path: Path, wait: float = 10.0) -> Iterator[None]:
 
 def _system_lock(handle: int, path: Path, wait: float) -> bool:
     """True once held; False where the file system has no locks."""
-    if fcntl is None:
-        return False
     until = time.monotonic() + wait
-    while True:
-        try:
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-            return True
-        except OSError as error:
-            if error.errno in _NO_LOCKS:
-                return False
-            if error.errno not in (errno.EWOULDBLOCK, errno.EACCES, errno.EINTR):
-                raise
+    while not (got := try_system_lock(handle)):
+        if got is None:
+            return False
         if time.monotonic() > until:
             raise _busy(path)
         time.sleep(_PAUSE)
+    return True
+
+
+def try_system_lock(handle: int) -> bool | None:
+    """True: held from now on. False: another holds it. None: there are no such locks here."""
+    if fcntl is None:
+        return None
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError as error:
+        if error.errno in _NO_LOCKS:
+            return None
+        if error.errno not in (errno.EWOULDBLOCK, errno.EACCES, errno.EINTR):
+            raise
+        return False
+    return True
 
 
 def _me() -> bytes:
@@ -97,7 +106,7 @@ def _stand_in(path: Path, wait: float) -> Iterator[None]:
     nameless: dict[int, float] = {}  # stand-ins that do not say who holds them, and when each was first seen
     while True:
         try:
-            handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_NOFOLLOW | os.O_CLOEXEC, 0o600)
+            handle = open_private(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL)
             break
         except FileExistsError:
             if _take_over(path, nameless):
@@ -127,7 +136,7 @@ def _take_over(path: Path, nameless: dict[int, float]) -> bool:
     if not process:
         if time.monotonic() - nameless.setdefault(number, time.monotonic()) < _SIGNED_WITHIN:
             return False
-    elif machine != socket.gethostname() or _alive(process):
+    elif machine != socket.gethostname() or alive(process):
         return False
     aside = path.with_name(f"{path.name}.{os.getpid()}")
     try:
@@ -141,7 +150,8 @@ def _take_over(path: Path, nameless: dict[int, float]) -> bool:
     return True
 
 
-def _alive(process: int) -> bool:
+def alive(process: int) -> bool:
+    """Is this process of this machine running?"""
     try:
         os.kill(process, 0)
     except ProcessLookupError:

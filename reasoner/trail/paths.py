@@ -3,6 +3,9 @@
     <home>/cases/<case>.jsonl         the trail            <home>/anchors/<case>.json   count and hash of its end
     <home>/cases/<case>.texts/        its free text        <home>/archive/<digest>/     knowledge as it was used
     <home>/cases/<case>.lock          held while writing   <home>/cases/<case>.torn-N   a torn tail, moved aside
+    <home>/cases/<case>.open          held by a session    <home>/cases/<case>.ending-N the other of two endings
+    <home>/cases/<case>.sealed        encrypted, closed    <home>/cases/<case>.erased   what is left of an erased one
+    <home>/cases/<case>.signed        head and signature   <home>/packs.jsonl           packs made, and when
 """
 
 from __future__ import annotations
@@ -12,13 +15,15 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from reasoner.problems import InputRefused, Problem
+from reasoner.trail.naming import tells
 
 __all__ = [
-    "anchor_file", "archive_folder", "case_file", "case_files", "cases", "check_case", "home", "lock_file",
-    "text_folder",
-]
+    "anchor_file", "archive_folder", "beside", "case_file", "case_files", "cases", "check_case", "check_new_case",
+    "copies", "home", "lock_file", "text_folder",
+]  # fmt: skip
 
 _CASE = re.compile(r"[a-z]{2,20}(?:-[a-z]{2,20}){0,3}-[0-9]{1,4}", re.ASCII)
+_FOR_NOW = (".lock", ".held", ".open")  # nothing to keep
 _YEAR = re.compile(r"-(?:19|20)[0-9]{2}\Z", re.ASCII)
 
 
@@ -47,6 +52,15 @@ def check_case(case: str) -> str:
         raise InputRefused([Problem("T-CASE", f"{_short(case)} is not a case name", hint)])
     if _YEAR.search(case):
         raise InputRefused([Problem("T-CASE", f"{_short(case)} ends like a year", hint)])
+    return case
+
+
+def check_new_case(case: str) -> str:
+    """The same for a case that is begun, which must not look like a person's name or a date either."""
+    found = tells(check_case(case))
+    if found:
+        hint = "draw one: session --new; or write words for things, like oak-heron-17"
+        raise InputRefused([Problem("T-CASE", f"{_short(case)} looks like {found}", hint)])
     return case
 
 
@@ -83,6 +97,22 @@ def case_files(home: Path) -> list[Path]:
     """Every trail of the state folder, by name; empty when there is none yet. OSError if it cannot be read."""
     folder = home / "cases"
     return sorted(p for p in folder.iterdir() if p.suffix == ".jsonl") if folder.is_dir() else []
+
+
+def beside(home: Path, case: str) -> list[Path]:
+    """Everything that belongs to a case among the cases: its trail first, what lies beside it, copies a sync made."""
+    folder = home / "cases"
+    own = f"{check_case(case)}."
+    copy = re.compile(re.escape(case) + r"(?![0-9])[^/]*\.jsonl")
+    if not folder.is_dir():
+        return []
+    found = (p for p in folder.iterdir() if p.name.startswith(own) or (copy.fullmatch(p.name) and p.stem != case))
+    return sorted((p for p in found if p.suffix not in _FOR_NOW), key=lambda p: (p.name != f"{case}.jsonl", p.name))
+
+
+def copies(home: Path, case: str) -> list[Path]:
+    """Other files that call themselves this case: what a sync leaves where two machines wrote at once."""
+    return [p for p in beside(home, case) if p.suffix == ".jsonl" and p.stem != case]
 
 
 def cases(home: Path) -> list[str]:

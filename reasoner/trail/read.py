@@ -17,12 +17,19 @@ from reasoner.trail.files import refusing, require_regular
 from reasoner.trail.line import FIRST_PREVIOUS, MAX_LINE, BadLine, Entry, decode
 from reasoner.trail.paths import text_folder
 
-__all__ = ["FIRST_EVENT", "KINDS", "MAX_PROBLEMS", "REMOVAL", "Position", "Scan", "across", "read", "scan"]
+__all__ = [
+    "FIRST_EVENT", "JOINED", "KINDS", "MAX_PROBLEMS", "OF_THE_RECORD", "REMOVAL", "Position", "Scan", "across", "read",
+    "scan",
+]  # fmt: skip
 
 FIRST_EVENT = "case_opened"
 """Event of a trail's first line, and of no other: its payload holds `case` and `kind`."""
 REMOVAL = "text_removed"
 """Event that records the removal of free text; its payload holds `of` (a sequence) and `texts` (names)."""
+JOINED = "endings_joined"
+"""Event that records which of two endings was gone on with, and where the other is kept."""
+OF_THE_RECORD = frozenset({REMOVAL, JOINED})
+"""Events about the record itself: they say nothing of the case."""
 KINDS = ("real", "demo", "practice")
 MAX_PROBLEMS = 100
 

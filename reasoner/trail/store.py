@@ -19,12 +19,13 @@ from reasoner.problems import InputRefused, Problem, nearest
 from reasoner.trail import text
 from reasoner.trail.anchor import Anchor, compare, read_anchor, write_anchor
 from reasoner.trail.files import make_folder, refusing, sync_folder, write_all, write_new, write_whole
+from reasoner.trail.holding import Hold
 from reasoner.trail.line import FIRST_PREVIOUS, BadLine, Entry, decode, encode
 from reasoner.trail.lock import locked
-from reasoner.trail.paths import anchor_file, case_file, cases, lock_file, text_folder
-from reasoner.trail.read import FIRST_EVENT, KINDS, REMOVAL, Position, Scan, across, read, scan
+from reasoner.trail.paths import anchor_file, case_file, cases, check_new_case, lock_file, text_folder
+from reasoner.trail.read import FIRST_EVENT, KINDS, OF_THE_RECORD, REMOVAL, Position, Scan, across, read, scan
 
-__all__ = ["FIRST_EVENT", "KINDS", "REMOVAL", "Entry", "Stamp", "Trail", "read"]
+__all__ = ["FIRST_EVENT", "KINDS", "OF_THE_RECORD", "REMOVAL", "Entry", "Stamp", "Trail", "read"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +54,7 @@ class Trail:
         self._salt = salt
         self._since = 1
         self._end = 0
+        self.hold: Hold | None = None  # of a session: a line is refused once somebody took the case over
 
     @classmethod
     def create(
@@ -69,7 +71,7 @@ class Trail:
 
         InputRefused if the case exists or existed, or nothing can be written.
         """
-        path = case_file(home, case)
+        path = case_file(home, check_new_case(case))
         if kind not in KINDS:
             raise InputRefused([Problem("T-KIND", f"{kind!r} is not a kind of trail", f"one of {', '.join(KINDS)}")])
         payload = {"case": case, "kind": kind, **header}
@@ -146,10 +148,11 @@ class Trail:
         with self._head(after):
             return self._write(event, payload, stamp, texts or {})
 
-    def redact(self, seq: int, names: Sequence[str], stamp: Stamp) -> Entry:
-        """Record the removal of texts of line `seq`, then remove their bytes. The chain still verifies.
+    def redact(self, seq: int, names: Sequence[str], stamp: Stamp, why: str = "") -> Entry:
+        """Record the removal of texts of line `seq` and why, then remove their bytes. The chain still verifies.
 
-        Doing it again after it was cut short is harmless. InputRefused if there are no such texts.
+        The reason is free text itself, and can be removed too. Doing it again after it was cut short is harmless.
+        InputRefused if there are no such texts.
         """
         with self._head(None):
             known = self.entries[seq - 1].text_hashes if 1 <= seq <= len(self.entries) else {}
@@ -157,7 +160,7 @@ class Trail:
             if lacking or not names:
                 message = f"number {seq} has no text {', '.join(map(ascii, lacking)) or 'at all'}"
                 raise InputRefused([Problem("T-TEXT", message, f"it has: {', '.join(known) or 'none'}")])
-            entry = self._write(REMOVAL, {"of": seq, "texts": list(names)}, stamp, {})
+            entry = self._write(REMOVAL, {"of": seq, "texts": list(names)}, stamp, {"why": why} if why else {})
             text.remove(text_folder(self.path), seq, names)
             return entry
 
@@ -165,6 +168,8 @@ class Trail:
     def _head(self, after: int | None) -> Iterator[None]:
         """Hold the lock, with the head read again and the tail mended."""
         with refusing(self.path, "write the trail"), locked(lock_file(self.home, self.case)):
+            if self.hold is not None:
+                self.hold.require()
             self._catch_up()
             if after is not None and after != len(self.entries):
                 message = f"the case went on elsewhere: it now has {len(self.entries)} lines, here {after} were known"
