@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from reasoner.graph.knowledge import Knowledge
     from reasoner.graph.overlay.entries import ClinicCopy
 
-__all__ = ["clinic_copy", "load_knowledge"]
+__all__ = ["cache_file", "clinic_copy", "load_knowledge"]
 
 WITHOUT_HINT = "publish again: reasoner knowledge publish; or work without it: --without-clinic"
 
@@ -34,7 +34,7 @@ def load_knowledge(
 
     folder = folder if folder is not None else default_folder()
     clinic = None if without_clinic else clinic_copy()
-    knowledge, problems = load(folder, region, _cache_file(folder, region), clinic)
+    knowledge, problems = load(folder, region, cache_file(folder, region), clinic)
     for note in problems:
         if note.code == "F-KEPT":
             print(f"note: {note}", file=sys.stderr)
@@ -67,7 +67,7 @@ def _clinic_in_use() -> bool:
     return (home(os.environ) / "clinic.json").exists()
 
 
-def _cache_file(folder: Path, region: str) -> Path | None:
+def cache_file(folder: Path, region: str) -> Path | None:
     """Where knowledge from this folder is kept between starts; None where nothing can be kept."""
     from reasoner.trail.files import make_folder
     from reasoner.trail.paths import home

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from reasoner.commands import clinic, load_knowledge, sources, upkeep
+from reasoner.commands import cache_file, clinic, load_knowledge, sources, upkeep
 from reasoner.problems import InputRefused, Problem, nearest
 
 if TYPE_CHECKING:
@@ -88,7 +88,20 @@ def _check(args: argparse.Namespace) -> int:
 
 
 def _check_region(folder: Path, region: str, copy: ClinicCopy | None = None) -> dict[str, Any]:
-    """Problems and counts of one region, the arithmetic of its figures included."""
+    """Problems and counts of one region; what this code found in the same files before is not worked out again."""
+    import reasoner
+    from reasoner.graph.load import content_digest
+    from reasoner.graph.sealed import code_digest, remembered
+
+    digest = content_digest(folder, region, copy)
+    place = cache_file(folder, f"checked-{region}") if digest else None
+    key = f"{digest} {code_digest(Path(reasoner.__file__).parent)}"
+    found, notes = remembered(place, key, lambda: _checked(folder, region, copy))
+    return {**found, "problems": [*notes, *(Problem(**p) for p in found["problems"])]}
+
+
+def _checked(folder: Path, region: str, copy: ClinicCopy | None) -> dict[str, Any]:
+    """The same as plain data, worked out; the arithmetic of the figures included."""
     from reasoner.graph.listing import counts
     from reasoner.graph.load import load
     from reasoner.graph.network import network_problems
@@ -98,7 +111,8 @@ def _check_region(folder: Path, region: str, copy: ClinicCopy | None = None) -> 
         problems = [*problems, *network_problems(knowledge), *_compile_problems(knowledge)]
         problems += knowledge.clinic.notes if knowledge.clinic is not None else ()
     digest = knowledge.digest if knowledge is not None else ""
-    return {"region": region, "knowledge": digest, "counts": counts(knowledge), "problems": problems}
+    plain = [dataclasses.asdict(p) for p in problems]
+    return {"region": region, "knowledge": digest, "counts": counts(knowledge), "problems": plain}
 
 
 def _compile_problems(knowledge: Knowledge) -> Iterable[Problem]:

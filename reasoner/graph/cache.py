@@ -4,7 +4,6 @@ Kept under the digest of every file it came from and of this folder's code, so t
 check is always read afresh. A kept file that is damaged is told about and read afresh as well: a cache never gives an
 answer, it only saves time.
 
-    digest of the files, digest of the code, digest of the rest
     {everything but the evidence}
     id of one evidence entry <tab> {the entry}              one line each, read when somebody asks for it
 """
@@ -12,12 +11,8 @@ answer, it only saves time.
 from __future__ import annotations
 
 import dataclasses
-import hashlib
 import json
-import os
-import tempfile
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import suppress
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, get_args, get_origin, get_type_hints
@@ -26,18 +21,15 @@ from reasoner.graph import records
 from reasoner.graph.knowledge import Knowledge
 from reasoner.graph.overlay.entries import Clinic
 from reasoner.graph.records import Place
+from reasoner.graph.sealed import code_digest, damaged, keep_sealed, sealed
 from reasoner.problems import Problem
 
 if TYPE_CHECKING:
     from reasoner.graph.source import FieldPath
 
-__all__ = ["CACHE_CODES", "keep", "kept"]
+__all__ = ["keep", "kept"]
 
 Convert = Callable[[Any], Any]
-CACHE_CODES: Mapping[str, str] = {
-    "F-KEPT": "What was kept of the knowledge from an earlier start is damaged. It is passed over, the knowledge is "
-    "read from its own files, and kept again. A note.",
-}
 _SINGLE: Mapping[str, type] = {"region": records.Region, "policy": records.Policy, "scales": records.Scales}
 _MANY: Mapping[str, type] = {
     "findings": records.Finding,
@@ -56,22 +48,15 @@ _MANY: Mapping[str, type] = {
 def kept(path: Path, digest: str, files: Mapping[str, bytes]) -> tuple[Knowledge | None, list[Problem]]:
     """The knowledge kept at `path`, None if it is not that of `digest`; and a note where the file is damaged."""
     try:
-        head, _, body = path.read_bytes().partition(b"\n")
-        words = head.decode("ascii").split(" ")
-        if len(words) == 3 and words[:2] != [digest, _code_digest()]:
-            return None, []  # of other files, or of another version
-        if words != _head(digest, body).split(" "):
-            return None, [_damaged(path)]
-        return _read(digest, body, files), []
-    except FileNotFoundError:
-        return None, []
+        body = sealed(path, _key(digest))
+        return (None if body is None else _read(digest, body, files)), []
     except (OSError, ValueError, KeyError, TypeError):
-        return None, [_damaged(path)]
+        return None, [damaged(path)]
 
 
-def _damaged(path: Path) -> Problem:
-    message = "what was kept of the knowledge is damaged"
-    return Problem("F-KEPT", message, "it is passed over and read afresh", str(path), level="info")
+def _key(digest: str) -> str:
+    """Of the files, and of the reader, the record classes and the checks."""
+    return f"{digest} {code_digest(Path(__file__).parent)}"
 
 
 def _read(digest: str, body: bytes, files: Mapping[str, bytes]) -> Knowledge:
@@ -93,34 +78,11 @@ def keep(path: Path, knowledge: Knowledge) -> None:
     data |= {name: [_plain(r) for r in getattr(knowledge, name).values()] for name in _MANY}
     data["clinic"] = _plain(knowledge.clinic)
     lines = [_json(data), *(f"{ident}\t{_json(_plain(r))}" for ident, r in knowledge.evidence.items())]
-    body = "\n".join(lines).encode()
-    whole = _head(knowledge.digest, body).encode() + b"\n" + body
-    with suppress(OSError):
-        handle, name = tempfile.mkstemp(dir=path.parent, prefix=".keeping-")  # private, as mkstemp makes it
-        try:
-            with os.fdopen(handle, "wb") as file:
-                file.write(whole)
-            os.replace(name, path)
-        except OSError:
-            os.unlink(name)
-            raise
+    keep_sealed(path, _key(knowledge.digest), "\n".join(lines).encode())
 
 
 def _json(data: Any) -> str:
     return json.dumps(data, separators=(",", ":"))
-
-
-def _head(digest: str, body: bytes) -> str:
-    return f"{digest} {_code_digest()} {hashlib.sha256(body).hexdigest()}"
-
-
-@cache
-def _code_digest() -> str:
-    """Of the reader, the record classes and the checks: what was checked by other rules is not trusted."""
-    total = hashlib.sha256()
-    for path in sorted(Path(__file__).parent.rglob("*.py")):
-        total.update(path.read_bytes())
-    return total.hexdigest()
 
 
 # ------------------------------------------------------------------------------------------------ records

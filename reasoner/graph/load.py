@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
     from reasoner.graph.source import Document, FieldPath
 
-__all__ = ["default_folder", "digest_of", "load", "shipped_entries"]
+__all__ = ["content_digest", "default_folder", "digest_of", "load", "shipped_entries"]
 
 _CLASSES: Mapping[str, type] = {
     "finding": records.Finding,
@@ -82,6 +82,12 @@ def load(
         if knowledge is not None and not problems:
             keep(cache, knowledge)
         return knowledge, said + problems
+
+
+def content_digest(folder: Path, region: str, clinic: ClinicCopy | None = None) -> str:
+    """The digest that knowledge of these files has or would have; empty where strays stand among them."""
+    sources, problems = collect(folder, region)
+    return "" if problems else digest_of(_all_files(sources, clinic))
 
 
 def _all_files(sources: list[SourceFile], clinic: ClinicCopy | None) -> dict[str, bytes]:
