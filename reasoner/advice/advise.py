@@ -12,6 +12,7 @@ from datetime import datetime
 from reasoner.advice.asking import BEFORE_HANDS, ask_first, screening_complete
 from reasoner.advice.beliefs import hypotheses_advice
 from reasoner.advice.changes import Change, first_changes, screen_could_change
+from reasoner.advice.conflict import conflict
 from reasoner.advice.questions import Survey, next_questions, survey
 from reasoner.advice.records import Advice, ScreenAdvice
 from reasoner.advice.side import side_views
@@ -66,6 +67,7 @@ def advise(knowledge: Knowledge, state: CaseState, now: datetime) -> Advice:
         informative=len(first.evidence.readings),
         askable=sum(f.kind not in ("measured", "composite") for f in knowledge.findings.values()),
         impossible=tuple(r.name for r in first.evidence.readings) if first.posterior.impossible else (),
+        conflicts=tuple(c for v in views if (c := conflict(v.beliefs, side=v.label)) is not None),
         waiting=_waiting(knowledge, state),
         approximate=surveyed.approximate or any(v.beliefs.posterior.approximate for v in views),
         steadiness=tuple(s for v in views for s in steady[v.label]),

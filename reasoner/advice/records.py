@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 __all__ = [
-    "Advice", "Contribution", "HypothesisAdvice", "OptionAdvice", "Question", "ScreenAdvice", "ScreenState",
+    "Advice", "Conflict", "Contribution", "HypothesisAdvice", "OptionAdvice", "Question", "ScreenAdvice", "ScreenState",
     "Steadiness",
 ]
 
@@ -75,6 +75,17 @@ class Steadiness:
 
 
 @dataclass(frozen=True, slots=True)
+class Conflict:
+    """The answers fit no combination of hypotheses well."""
+
+    answer: str  # finding id: what goes least with the rest
+    value: str  # the same with `=absent` where that was the answer
+    chance: float  # of that answer, given all others
+    z: float  # surprise of all answers beyond what is to be expected, in standard deviations
+    side: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Question:
     """Something worth asking next."""
 
@@ -125,6 +136,7 @@ class Advice:
     informative: int = 0  # answers that carry weight
     askable: int = 0
     impossible: tuple[str, ...] = ()  # answers that cannot all hold, if any
+    conflicts: tuple[Conflict, ...] = ()  # one a side whose answers fit no combination well
     waiting: float | None = None  # chance of a real change from waiting, same sign
     approximate: bool = False
     not_covered_say: str = ""

@@ -77,8 +77,19 @@ def _base(knowledge: Knowledge, h: Hypothesis, view: SideView, screening: Screen
         fact = modifier.fact if isinstance(modifier.fact, str) else rule_words(modifier.fact)
         source = basis_words(knowledge, modifier.basis, modifier.evidence)
         rows.append((name_of(knowledge, fact), f"{kind} times {ratio:g}   {source}"))
+    rows += _hangs_together(knowledge, h)
     rows.append(("so here", chance_words(view.beliefs.base(h.id))))
     return tuple(rows)
+
+
+def _hangs_together(knowledge: Knowledge, h: Hypothesis) -> list[tuple[str, str]]:
+    """Conditions that move its base rate, and variants it is never there with."""
+    rows = []
+    for shift in h.shifted_by:
+        source = basis_words(knowledge, shift.basis, shift.evidence)
+        rows.append((f"where there is {name_of(knowledge, shift.by)}", f"odds times {shift.odds_ratio:g}   {source}"))
+    others = [o.name for o in knowledge.hypotheses.values() if h.one_of and o.one_of == h.one_of and o.id != h.id]
+    return [*rows, ("never together with", ", ".join(others))] if others else rows
 
 
 def _steps(knowledge: Knowledge, believed: Beliefs, place: int) -> tuple[tuple[str, ...], ...]:

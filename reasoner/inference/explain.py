@@ -12,7 +12,7 @@ from reasoner.inference.kernel import LIMITS, Limits, posteriors
 from reasoner.inference.network import Network, Numbers
 from reasoner.inference.rows import Variation
 
-__all__ = ["MOST_JOINT", "joint", "leave_one_out", "steps"]
+__all__ = ["MOST_JOINT", "joint", "leave_one_out", "prefixes", "steps"]
 
 MOST_JOINT = 6
 _CLIP = 1e-15  # log odds stay finite
@@ -36,15 +36,19 @@ def steps(network: Network, evidence: Evidence, *, limits: Limits = LIMITS) -> N
 
     They add up to the whole move from base rate to posterior; another order would share it out otherwise.
     """
-    count = len(evidence.readings)
+    vary = Variation(rows=len(evidence.readings) + 1, weights=prefixes(network, evidence))
+    kept = np.clip(posteriors(network, evidence, vary, limits=limits).chance, _CLIP, 1.0 - _CLIP)
+    return np.diff(np.log(kept) - np.log1p(-kept), axis=0)
+
+
+def prefixes(network: Network, evidence: Evidence) -> dict[str, Numbers]:
+    """Weights (K, readings + 1) of every node in rows with the first 0, 1, 2, ... readings only."""
     weights = {}
     for node, places in _by_node(evidence).items():
-        weights[node] = np.ones((network.levels(node), count + 1))
+        weights[node] = np.ones((network.levels(node), len(evidence.readings) + 1))
         for done, place in enumerate(places, start=1):
             weights[node][:, place + 1 :] = _product(network, evidence, node, places[:done])[:, None]
-    chance = posteriors(network, evidence, Variation(rows=count + 1, weights=weights), limits=limits).chance
-    kept = np.clip(chance, _CLIP, 1.0 - _CLIP)
-    return np.diff(np.log(kept) - np.log1p(-kept), axis=0)
+    return weights
 
 
 def _by_node(evidence: Evidence) -> dict[str, list[int]]:

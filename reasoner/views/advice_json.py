@@ -31,6 +31,10 @@ def as_json(advice: Advice) -> dict[str, Any]:
         "answers_with_weight": advice.informative,
         "approximate": advice.approximate,
         "impossible": list(advice.impossible),
+        "conflicts": [
+            {"side": c.side, "answer": c.value, "chance": round(c.chance, 6), "z": round(c.z, 3)}
+            for c in advice.conflicts
+        ],
     }
 
 

@@ -7,14 +7,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from reasoner.advice.records import Advice, HypothesisAdvice
+from reasoner.advice.records import Advice, Conflict, HypothesisAdvice
 from reasoner.advice.words import APART, HANGS
 from reasoner.consult.words import listed
 from reasoner.graph.knowledge import LIST_NAMES, Knowledge
 from reasoner.views.page import Block, Heading, Page, Para, Rows
 from reasoner.views.screens import fact_name, is_begun
 
-__all__ = ["FEW", "TITLES", "heading_aside", "lead", "lists", "stop_line"]
+__all__ = ["FEW", "TITLES", "conflict_words", "heading_aside", "lead", "lists", "stop_line"]
 
 TITLES = {
     "limits": "What limits",
@@ -41,6 +41,7 @@ def lists(advice: Advice, knowledge: Knowledge, only: str = "", *, everything: b
     if advice.impossible:
         names = listed(fact_name(knowledge, n) for n in advice.impossible)
         blocks.append(Para(f"These answers do not go together in any picture known here: {names}", tone="caution"))
+    blocks += [Para(conflict_words(c, knowledge), tone="caution") for c in advice.conflicts]
     for side in dict.fromkeys(h.side for h in advice.hypotheses):
         here = [h for h in advice.hypotheses if h.side == side]
         aside = heading_aside(advice)
@@ -54,6 +55,16 @@ def lists(advice: Advice, knowledge: Knowledge, only: str = "", *, everything: b
                 blocks += ranked if ranked is not None else _ranked(of_kind, knowledge, everything)
                 blocks += _steady(kind, side, advice, knowledge)
     return tuple(blocks)
+
+
+def conflict_words(found: Conflict, knowledge: Knowledge) -> str:
+    """That no combination known here brings these answers together, and which goes least with the rest."""
+    where = f" on the {found.side}" if found.side else ""
+    name = fact_name(knowledge, found.value)
+    return (
+        f"These answers{where} fit no combination known here well. Least in keeping with the rest: {name}. "
+        "Ask or test that again, and think of what is not in these lists."
+    )
 
 
 def stop_line(advice: Advice) -> list[Block]:
