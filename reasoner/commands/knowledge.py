@@ -13,7 +13,7 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from reasoner.commands import cache_file, clinic, load_knowledge, sources, upkeep
+from reasoner.commands import cache_file, clinic, load_knowledge, selftest, sources, upkeep
 from reasoner.problems import InputRefused, Problem, nearest
 
 if TYPE_CHECKING:
@@ -53,11 +53,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     clinic.add_actions(actions)
     upkeep.add_actions(actions)
     sources.add_action(actions)
+    selftest.add_action(actions)
 
 
 def run(args: argparse.Namespace) -> int:
     """Run one of the actions; exit code."""
-    actions = {"check": _check, "list": _list, "show": _show, **clinic.HANDLERS, **upkeep.HANDLERS, **sources.HANDLERS}
+    others = {**clinic.HANDLERS, **upkeep.HANDLERS, **sources.HANDLERS, **selftest.HANDLERS}
+    actions = {"check": _check, "list": _list, "show": _show, **others}
     return actions[args.action](args)
 
 
