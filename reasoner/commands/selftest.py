@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 __all__ = ["HANDLERS", "LABEL", "add_action"]
 
-LABEL = "checks code, not knowledge: the patients are drawn from the figures that judge them"
+LABEL = "checks code, not knowledge: patients are drawn from the figures that judge them"
 _MOST_PATIENTS = 20000
 _LISTS = {
     "restriction": "what limits", "condition": "what is injured or ill", "serious": "must not be missed",
@@ -79,7 +79,7 @@ def _print(found: SelfTest, setting: str, limit: float) -> None:
     print(f"\n{'log loss, bits a hypothesis':<30}{'base rates':>12}{'answered':>12}")
     for name, (before, after) in found.loss.items():
         print(f"{_LISTS[name]:<30}{before:>12.3f}{after:>12.3f}")
-    verdict = "holds" if found.holds else "DOES NOT HOLD: a fault in the code, please report it"
+    verdict = "holds" if found.holds else "DOES NOT HOLD"
     print(f"\nlevel and slope together: chi-squared {found.chi_squared:.2f} (limit {limit}): {verdict}")
 
 
