@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 import time
@@ -14,6 +15,7 @@ import yaml
 
 from reasoner.graph.files import collect
 from reasoner.graph.load import default_folder, load
+from tests.tiny_pack import TINY, write_pack
 
 pytestmark = pytest.mark.benchmark
 
@@ -41,6 +43,34 @@ def test_check_is_close_to_parsing_the_same_bytes(tmp_path: Path) -> None:
     print(f"load and check {whole:.3f} s, kept from before {again:.3f} s")
     assert whole < 2 * plain
     assert again < plain / 2
+
+
+def many(folder: Path, count: int) -> Path:
+    """The small pack with so many evidence entries more, a file each."""
+    entry = TINY["ankle/evidence/a-study.yaml"]
+    write_pack(folder, {f"ankle/evidence/x{n}.yaml": entry.replace("id: a-study", f"id: x{n}") for n in range(count)})
+    return folder
+
+
+def test_five_thousand_entries_warm_and_cold(tmp_path: Path) -> None:
+    """Whole commands, as somebody waits for them: cold and warm; growth at most that of the number of entries."""
+
+    def checked(folder: Path, home: Path) -> float:
+        environment = {**os.environ, "REASONER_HOME": str(home)}
+        command = [sys.executable, "-m", "reasoner", "knowledge", "check", str(folder)]
+        before = os.times().children_user + os.times().children_system
+        subprocess.run(command, check=True, capture_output=True, env=environment)
+        return os.times().children_user + os.times().children_system - before
+
+    cold, warm = {}, {}
+    for count in (1250, 2500, 5000):
+        folder, home = many(tmp_path / f"pack-{count}", count), tmp_path / f"home-{count}"
+        cold[count] = checked(folder, home)
+        warm[count] = min(checked(folder, home) for _ in range(4))
+        print(f"\n{count} entries: cold {cold[count]:.2f} s, warm {warm[count]:.2f} s of processor time")
+    assert warm[5000] < cold[5000] / 5
+    assert cold[5000] < 2.2 * cold[2500]
+    assert warm[5000] < 2.2 * warm[2500]
 
 
 def test_help_is_close_to_a_bare_interpreter() -> None:
