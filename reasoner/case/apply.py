@@ -50,7 +50,7 @@ def apply(state: CaseState, recorded: ev.Recorded) -> CaseState:
         state = _without(state, {event.target, *event.takes})
     step = _STEPS.get(type(event))
     after = step(state, recorded, event) if step is not None else state
-    return replace(after, seq=recorded.seq, log=(*after.log, recorded))
+    return replace(after, seq=recorded.seq, log=after.log + (recorded,))  # noqa: RUF005 - copied once, not twice
 
 
 def replay(recorded: Iterable[ev.Recorded], start: CaseState | None = None) -> CaseState:
@@ -151,16 +151,16 @@ def _surgery_stated(state: CaseState, r: ev.Recorded, e: ev.SurgeryStated) -> Ca
 # --------------------------------------------------------------------------------------------- answers
 
 
-def _with_answer(
+def _answer(
     state: CaseState, r: ev.Recorded, finding: str, side: Side, value: ev.ValueName, sure: float | None = None
-) -> CaseState:
-    answer = Answer(finding, side, value, sure, r.at, state.visit, state.assessment, r.seq)
-    return replace(state, answers=(*state.answers, answer))
+) -> Answer:
+    return Answer(finding, side, value, sure, r.at, state.visit, state.assessment, r.seq)
 
 
 @_on(ev.Answered)
 def _answered(state: CaseState, r: ev.Recorded, e: ev.Answered) -> CaseState:
-    return _with_answer(state, r, e.finding, e.side, e.value, e.sure)
+    answer = _answer(state, r, e.finding, e.side, e.value, e.sure)
+    return replace(state, answers=state.answers + (answer,))  # noqa: RUF005 - copied once, not twice
 
 
 @_on(ev.BundleAnswered)
@@ -169,10 +169,9 @@ def _bundle_answered(state: CaseState, r: ev.Recorded, e: ev.BundleAnswered) -> 
     state = replace(state, bundles=(*state.bundles, said))
     if e.value == "present":
         return state
-    for entry in e.findings:
-        finding, _, side = entry.partition("@")
-        state = _with_answer(state, r, finding, _side(side), e.value)
-    return state
+    named = (entry.partition("@") for entry in e.findings)
+    told = (_answer(state, r, finding, _side(side), e.value) for finding, _, side in named)
+    return replace(state, answers=(*state.answers, *told))
 
 
 def _side(name: str) -> Side:

@@ -40,6 +40,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Review one trail, two, or a folder."""
+    from reasoner.graph.load import collector_paused
+
+    with collector_paused():  # every state of a long trail is kept while it is read, and none dropped
+        return _run(args)
+
+
+def _run(args: argparse.Namespace) -> int:
     from reasoner.trail.paths import case_files, home
 
     state = home(os.environ)

@@ -50,24 +50,31 @@ class Facts:
     def answers(self) -> tuple[Answer, ...]:
         """Every answer of the case; what an old trail calls by a former id has the id of now."""
         named = self.knowledge.now_called
+        if named.keys().isdisjoint(f for f, _ in self._recorded):
+            return self.state.answers
         return tuple(replace(a, finding=named[a.finding]) if a.finding in named else a for a in self.state.answers)
 
     @cached_property
+    def _recorded(self) -> dict[tuple[str, Side], Answer]:
+        """The last answer by (finding, side), as it was called when recorded."""
+        return {(a.finding, a.side): a for a in self.state.answers}
+
+    @cached_property
+    def _latest(self) -> dict[tuple[str, Side], Answer]:
+        """The last answer by (finding, side): it alone decides what stands."""
+        same = self.answers is self.state.answers
+        return self._recorded if same else {(a.finding, a.side): a for a in self.answers}
+
+    @cached_property
     def standing(self) -> dict[tuple[str, Side], Answer]:
-        """Latest unexpired answer by (finding, side)."""
-        found: dict[tuple[str, Side], Answer] = {}
-        for answer in self.answers:
-            if self._holds(answer):
-                found[answer.finding, answer.side] = answer
-            else:
-                found.pop((answer.finding, answer.side), None)
-        return found
+        """Latest unexpired answer by (finding, side), in the order recorded."""
+        held = sorted((a for a in self._latest.values() if self._holds(a)), key=lambda a: a.seq)
+        return {(a.finding, a.side): a for a in held}
 
     @cached_property
     def expired(self) -> dict[tuple[str, Side], Answer]:
         """Latest answer by (finding, side) that no longer counts: shown only after the new one is given."""
-        found = {(a.finding, a.side): a for a in self.answers if not self._holds(a)}
-        return {key: a for key, a in found.items() if key not in self.standing}
+        return {key: answer for key, answer in self._latest.items() if key not in self.standing}
 
     def _holds(self, answer: Answer) -> bool:
         finding = self.knowledge.findings.get(answer.finding)

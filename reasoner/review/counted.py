@@ -34,7 +34,6 @@ CODES = {
 }
 _FEW = 5  # answers that carry weight; below it every list rests mostly on base rates
 _MANY = 6  # provoking acts on an irritable joint in one visit; common practice, no published count
-_BEFORE_HANDS = ("emergency", "same_day")
 _CLAIM = re.compile(
     r"(?<!no )(?<!not )(?<!never )(?<!nothing )"
     r"\b(better|improved|improvement|worked|helped|gained|looser|more range)\b",
@@ -127,10 +126,9 @@ def _danger(reading: Reading, _: Sequence[Moment]) -> Iterator[Fault]:
     for end, state in _visit_ends(reading):
         handed = _handed_over(state)
         treated = [p for p in state.loops if p.visit == state.visit and hands_on(reading.knowledge, p.option)]
-        for result in reading.screening(state, end.at).results():
-            urgent = result.screen.send in _BEFORE_HANDS and result.closing
-            met = urgent and result.state == "met"
-            begun = urgent and result.state == "open" and result.in_use
+        for result in reading.urgent(state, end.at):
+            met = result.closing and result.state == "met"
+            begun = result.closing and result.state == "open" and result.in_use
             if (met and (not handed or treated)) or (begun and treated):
                 how = "criteria met" if met else "begun and left open"
                 after = "a technique was given" if treated else "no handover is recorded"
@@ -176,9 +174,7 @@ def _screening(reading: Reading, _: Sequence[Moment]) -> Iterator[Fault]:
             first_hands[state.visit] = (r.seq, set(_unanswered(reading, state, r.at)))
     for end, state in _visit_ends(reading):
         left = _unanswered(reading, state, end.at)
-        blocked = any(
-            s.state == "met" and s.screen.send in _BEFORE_HANDS for s in reading.screening(state, end.at).results()
-        )
+        blocked = any(s.state == "met" for s in reading.urgent(state, end.at))
         seq, open_then = first_hands.get(state.visit, (end.seq, set()))
         late = [name for name in open_then if name not in left]
         if left and not blocked:

@@ -12,7 +12,6 @@ from reasoner.visible import markdown
 
 __all__ = ["feedback_markdown", "strength"]
 
-_BEFORE_HANDS = ("emergency", "same_day")
 
 
 def feedback_markdown(page: PageOne, by: str, agreed: str = "") -> str:

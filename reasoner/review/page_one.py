@@ -72,12 +72,12 @@ def not_asked(reading: Reading, most: int = 4) -> tuple[tuple[Question, ...], tu
     And, of the questions that would have told most when the examination began, how many were asked, of how many.
     """
     seq, state = _decision(reading)
-    best = reading.advice_at(seq).questions
+    best = reading.questions_at(seq)
     told = {a.finding for a in reading.state.answers if a.visit == state.visit}
     told |= {m.measure for m in reading.state.measurements if m.visit == state.visit}
     missing = tuple(q for q in best if q.id not in told)
     start = _examination_begins(reading, seq)
-    ranked = reading.advice_at(start).questions[:MOST_TELLING]
+    ranked = reading.questions_at(start)[:MOST_TELLING]
     return missing[:most], (sum(q.id in told for q in ranked), len(ranked))
 
 

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from functools import cached_property
 from pathlib import Path
 
 from reasoner.advice.advise import advise
-from reasoner.advice.records import Advice
+from reasoner.advice.asking import BEFORE_HANDS
+from reasoner.advice.questions import next_questions, survey
+from reasoner.advice.records import Advice, Question
+from reasoner.advice.side import side_views
 from reasoner.case import events as ev
 from reasoner.case.apply import apply
 from reasoner.case.events import Recorded
@@ -18,7 +21,7 @@ from reasoner.consult.sitting import recorded_of
 from reasoner.facts.facts import Facts
 from reasoner.graph.knowledge import Knowledge
 from reasoner.problems import InputRefused, Problem
-from reasoner.safety.screens import Screening
+from reasoner.safety.screens import Screening, ScreenResult
 from reasoner.trail.line import Entry
 from reasoner.trail.verify import anchor_of, examine
 
@@ -55,6 +58,7 @@ class Reading:
     recorded: tuple[Recorded, ...]
     knowledge: Knowledge
     anchored: bool = True  # a missing end would have been seen
+    _screenings: dict[tuple[int, datetime], Screening] = field(default_factory=dict, repr=False, compare=False)
 
     @classmethod
     def of(cls, path: Path, home: Path, entries: Sequence[Entry], knowledge: Knowledge) -> Reading:
@@ -138,9 +142,22 @@ class Reading:
         """What the tool would say after line `seq`, worked out again."""
         return advise(self.knowledge, self.state_at(seq), self.at(seq).at)
 
+    def questions_at(self, seq: int) -> tuple[Question, ...]:
+        """What would have told most after line `seq`, best first; worked out again, without the rest of the advice."""
+        _, views = side_views(self.knowledge, self.state_at(seq), self.at(seq).at)
+        return next_questions(survey(views[0]))
+
+    def urgent(self, state: CaseState, now: datetime) -> tuple[ScreenResult, ...]:
+        """The emergency and same-day screens of a state of this trail."""
+        screening = self.screening(state, now)
+        return tuple(screening.result(s.id) for s in self.knowledge.screens.values() if s.send in BEFORE_HANDS)
+
     def screening(self, state: CaseState, now: datetime) -> Screening:
-        """The danger screens of a state."""
-        return Screening(Facts(self.knowledge, state, now))
+        """The danger screens of a state of this trail; worked out once for a line and a time."""
+        known = self._screenings.get((state.seq, now))
+        if known is None:
+            known = self._screenings[state.seq, now] = Screening(Facts(self.knowledge, state, now))
+        return known
 
 
 def _spread(seqs: Sequence[int], most: int) -> Sequence[int]:

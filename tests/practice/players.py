@@ -1,12 +1,19 @@
-"""Two scripted users of a simulated patient: one careful, one who plants known faults. Lines go through the desk."""
+"""Two scripted users of a simulated patient: one careful, one who plants known faults. Lines go through the desk.
+
+After a line nothing but its own words is shown, and the knowledge is not archived with the trail: advice is worked out
+only where a decision or a player asks for it, which is most of the time a session takes.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from reasoner.advice.asking import BEFORE_HANDS, ask_first
+from reasoner.consult.agenda import Ask
 from reasoner.consult.sitting import Sitting
+from reasoner.facts.facts import Facts
 from reasoner.graph.knowledge import Knowledge
 from reasoner.graph.scenario import Scenario, read_scenario, scenario_digest, scenario_files
 from reasoner.practice.begin import MovedClock, begin
@@ -14,13 +21,15 @@ from reasoner.practice.patient import Patient
 from reasoner.problems import InputRefused
 from reasoner.prompt.practising import PracticeDesk
 from reasoner.review.reading import Reading
+from reasoner.safety.screens import Screening
 from reasoner.views.page import Page
 from reasoner.views.render import plain_lines
 
 FOLDER = Path(__file__).parents[2] / "case_scenarios"
 FILES = scenario_files(FOLDER / "patients")
 START = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
-MOST_QUESTIONS = 10
+MOST_QUESTIONS = 12
+AT_A_LOOK = 4  # questions taken from one look at the advice
 
 
 @dataclass
@@ -32,6 +41,14 @@ class Ticking:
     def __call__(self) -> datetime:
         self.now += timedelta(seconds=5)
         return self.now
+
+
+@dataclass
+class Quiet(PracticeDesk):
+    """The desk without its stop messages and next question."""
+
+    def _after(self, forced: Ask | None = None) -> None:
+        """Nothing."""
 
 
 @dataclass
@@ -55,6 +72,18 @@ class Game:
         return Reading.of_sitting(self.sitting.knowledge, self.sitting.trail.path, self.sitting.trail.entries)
 
     @property
+    def screening(self) -> Screening:
+        """The danger screens as they stand."""
+        return Screening(Facts(self.sitting.knowledge, self.sitting.state, self.sitting.clock()))
+
+    @property
+    def stopped(self) -> bool:
+        """Is an emergency or same-day screen met?"""
+        now = self.screening
+        urgent = [s.id for s in self.sitting.knowledge.screens.values() if s.send in BEFORE_HANDS]
+        return any(now.result(s).state == "met" and now.result(s).closing for s in urgent)
+
+    @property
     def said(self) -> str:
         return "\n".join(line for page in self.pages for line in plain_lines(page))
 
@@ -68,11 +97,12 @@ def game(
 ) -> Game:
     clock = MovedClock(Ticking())
     data = FILES[played.id].read_bytes() if played.id in FILES else played.id.encode()
+    bare = replace(knowledge, files={})
     sitting, patient = begin(
-        knowledge, home, case, played, scenario_digest(data), seed, clock=clock, by=by, role="graduate"
+        bare, home, case, played, scenario_digest(data), seed, clock=clock, by=by, role="graduate"
     )
     pages: list[Page] = []
-    desk = PracticeDesk(sitting, pages.append, script=True, patient=patient, wait=clock.wait)
+    desk = Quiet(sitting, pages.append, script=True, patient=patient, wait=clock.wait)
     desk.start()
     return Game(sitting, patient, desk, pages, set())
 
@@ -92,15 +122,15 @@ def expert(g: Game) -> None:
             g.type("ask " + ", ".join(f for f in bundle.findings if f not in plainly))
         g.type(*(f"ask {f}" for f in plainly for _ in range(2)))
     g.type("ask problem", "ask goal", "ask goal", "ask worries", "ask worries", "ask irritability")
-    _open_questions(g, danger=True)
-    if not g.sitting.advice.blocked:
+    _dangers(g)
+    if not g.stopped:
         g.type("ask function_score, pain_at_sign, knee_to_wall")
-        _open_questions(g, danger=False)
-    if g.sitting.advice.blocked:
+        _most_telling(g)
+    if g.stopped:
         g.type("handover to the doctor on duty; at 10:00; travel by taxi; told why", "close")
         return
     lead = next(h for h in g.sitting.advice.hypotheses if h.list == "limits")
-    g.type(f"judge {lead.id}; fairly sure; would change if the signs did not move", "options")
+    g.type(f"judge {lead.id}; fairly sure; would change if the signs did not move")
     good = [o for o in g.sitting.advice.options if o.lane == "try_now" and o.state in ("offered", "caution")]
     good = [o for o in good if o.value is not None and o.relevant]
     if good:
@@ -115,21 +145,37 @@ def _hinted(g: Game, finding: str) -> bool:
     return reply is not None and (reply.told == "plainly" or bool(reply.vague))
 
 
-def _open_questions(g: Game, *, danger: bool) -> None:
-    """What the tool would ask next, as long as the joint bears it."""
+def _dangers(g: Game) -> None:
+    """What open danger screens still need, one by one."""
     asked: set[str] = set()
-    k = g.sitting.knowledge
     for _ in range(MOST_QUESTIONS):
-        if g.sitting.advice.blocked:
-            return
-        waiting = g.sitting.advice.ask_first if danger else g.sitting.advice.questions
-        names = [q.id for q in waiting if q.id in k.findings or q.id in k.measures]
-        names = [n for n in names if n not in asked and not _hurts_too_much(g, n)]
+        waiting = [] if g.stopped else ask_first(g.screening.facts, g.screening)
+        names = _askable(g, [q.id for q in waiting], asked)
         if not names:
             return
-        asked.add(names[0])
-        own = names[0] in k.findings and g.patient.is_own_judgement(names[0])
-        g.type(f"{names[0]} -" if own else f"ask {names[0]}")
+        _put(g, names[0], asked)
+
+
+def _most_telling(g: Game) -> None:
+    """What the tool would ask next, a few at a look, as long as the joint bears it."""
+    asked: set[str] = set()
+    for _ in range(MOST_QUESTIONS // AT_A_LOOK):
+        names = _askable(g, [q.id for q in g.sitting.advice.questions], asked)
+        for name in names[:AT_A_LOOK]:
+            if not g.stopped and _askable(g, [name], asked):
+                _put(g, name, asked)
+
+
+def _askable(g: Game, names: list[str], asked: set[str]) -> list[str]:
+    k = g.sitting.knowledge
+    known = [n for n in names if n in k.findings or n in k.measures]
+    return [n for n in known if n not in asked and not _hurts_too_much(g, n)]
+
+
+def _put(g: Game, name: str, asked: set[str]) -> None:
+    asked.add(name)
+    own = name in g.sitting.knowledge.findings and g.patient.is_own_judgement(name)
+    g.type(f"{name} -" if own else f"ask {name}")
 
 
 def _hurts_too_much(g: Game, name: str) -> bool:
@@ -147,7 +193,7 @@ def careless(g: Game) -> None:
     k = g.sitting.knowledge
     truth = set(g.patient.scenario.truth)
     wrong = next(h for h in ("forefoot_false_equinus", "fibular_position") if h not in truth)
-    g.type("ask who", "ask function_score, pain_at_sign", f"judge {wrong}; very sure", "options")
+    g.type("ask who", "ask function_score, pain_at_sign", f"judge {wrong}; very sure")
     useless = next(
         o.id
         for o in k.options.values()

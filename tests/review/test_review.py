@@ -27,6 +27,7 @@ from reasoner.review.remarks import add, remarks_file, remarks_of, unread
 from reasoner.review.then import knowledge_then, needed_then
 from reasoner.review.timeline import timeline
 from reasoner.review.worklist import worklist
+from reasoner.trail import archive
 from reasoner.trail.paths import archive_folder
 from reasoner.views.render import plain_lines
 from reasoner.views.reviewing import one_page, timeline_page, worklist_page
@@ -225,6 +226,7 @@ def test_the_knowledge_of_that_day_or_an_honest_no(
 ) -> None:
     home, path = _copy(played, tmp_path)
     digest = verified(path, home)[-1].knowledge
+    archive.keep(home, digest, knowledge.files)
     kept = knowledge_then(home, digest, "ankle", "2026-03-02")
     assert kept is not None
     assert kept.digest == digest
