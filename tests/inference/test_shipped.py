@@ -25,7 +25,7 @@ def shipped() -> Knowledge:
     return knowledge
 
 
-def _observations(compiled: Compiled, rng: np.random.Generator, count: int) -> Evidence:
+def observations(compiled: Compiled, rng: np.random.Generator, count: int) -> Evidence:
     """Random answers, some unsure or masked, and a few measures with some number."""
     knowledge = compiled.knowledge
     names = [n for n in knowledge.findings if compiled.node(n) is not None and n not in compiled.scales]
@@ -53,7 +53,7 @@ def test_no_problem_in_the_figures(shipped: Knowledge) -> None:
 
 
 @pytest.mark.parametrize("seed", range(6))
-def test_random_observations(shipped: Knowledge, seed: int) -> None:
+def test_randomobservations(shipped: Knowledge, seed: int) -> None:
     """Every setting in turn: pyagrum to 1e-9, and 60 digits to a relative 1e-10."""
     rng = np.random.default_rng(seed)
     settings = list(shipped.settings)
@@ -61,7 +61,7 @@ def test_random_observations(shipped: Knowledge, seed: int) -> None:
         (h.id, n) for h in shipped.hypotheses.values() for n in range(len(h.modifiers)) if rng.random() < 0.15
     }
     compiled = compile_network(shipped, settings[seed % len(settings)], holding)
-    evidence = _observations(compiled, rng, 12)
+    evidence = observations(compiled, rng, 12)
     found = posterior(compiled.network, evidence)
     assert not found.approximate
     assert found.chance == pytest.approx(by_library(compiled.network, evidence.weights), abs=1e-9)
