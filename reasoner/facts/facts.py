@@ -96,13 +96,23 @@ class Facts:
     def truth(self, finding: str) -> Verdict:
         """Is it present on a side considered? With `side` None a present answer on any side counts.
 
-        A retired finding without an answer is read from the one asked in its place.
+        A retired finding without an answer is read from the one asked in its place; one that nobody has from some age
+        on is absent from then on, unless a present answer says otherwise.
         """
         finding = self.asked_for(finding)
         verdict = any_of(_verdict(self.answer(finding, side)) for side in self.sides)
+        if verdict.unknown and self._outgrown(finding):
+            return FALSE
         if self.side is None and any(_verdict(a).certainly for a in self._by_finding.get(finding, ())):
             return TRUE
         return verdict
+
+    def _outgrown(self, finding: str) -> bool:
+        """Is the patient of an age at which nobody has it any more?"""
+        record, age = self.knowledge.findings.get(finding), self.state.context.age
+        return record is not None and record.absent_from_age is not None and age is not None and (
+            age >= record.absent_from_age
+        )  # fmt: skip
 
     @cached_property
     def _by_finding(self) -> dict[str, tuple[Answer, ...]]:

@@ -120,6 +120,7 @@ class MeasuredBy:
     worse: Literal["higher", "lower"] = "higher"
     cuts: tuple[float, ...]
     reference: Spread  # everyone measured in this setting: N(mu, tau^2), divided out of the likelihood
+    reference_in: dict[str, Spread] = field(default_factory=dict)  # by setting id, where one is known
     healthy: Spread  # people without any of the causes: gives the leak
     level_names: tuple[str, ...] = ()
 
@@ -149,6 +150,9 @@ class Finding:
     agreement: Figure | None = None  # published kappa (lower interval end is used)
     measured: MeasuredBy | None = None
     composite: Rule | None = None  # a rule, or {screen: id}: met = present, not_met = absent, else unknown
+    # a general word for these findings: understood, never asked, without weight once one of them is found or measured
+    general_for: tuple[str, ...] = ()
+    absent_from_age: int | None = None  # from this age on nobody has it: not asked, and absent unless answered yes
     reassuring_about: tuple[str, ...] = ()  # hypotheses for which absence/presence must NOT reassure (shown)
     about: str = ""
     basis: Basis = "practice"
@@ -700,6 +704,7 @@ class Evidence:
     certainty: Grading | None = None
     figures: dict[str, Any] = field(default_factory=dict)
     quality: Basis = "published"  # practice: teaching page, blog; recalled: from memory
+    not_used: str = ""  # why nothing of the pack rests on it
     checked: str  # date as text, or "abstract read", ...
     review_by: str = ""
     note: str = ""

@@ -56,6 +56,19 @@ def test_absent_on_both_sides_is_needed_when_both_are_in_question() -> None:
     assert Facts(KNOWN, one, NOW).truth("front") == UNKNOWN
 
 
+def test_what_nobody_has_from_an_age_on_need_not_be_asked() -> None:
+    """At 18 and later absent without an answer; younger or of unknown age it stays unknown; a yes always counts."""
+    known = knowledge([finding("growing", sided=False, absent_from_age=18)])
+
+    def at(age: int | None, value: str = "") -> object:
+        told = {"growing": value} if value else {}
+        return Facts(known, state(told, replace(LEFT, age=age)), NOW).truth("growing")
+
+    assert [at(age) for age in (None, 17, 18, 47)] == [UNKNOWN, UNKNOWN, FALSE, FALSE]
+    assert at(47, "unknown") == FALSE
+    assert at(47, "present") == TRUE
+
+
 def test_the_latest_answer_counts() -> None:
     """A changed mind replaces what was said."""
     made = state({"danger": "absent"})

@@ -40,7 +40,7 @@ def _every_step(pack: Pack) -> Iterator[tuple[str, Any, Step]]:
 
 @rule("K-DANGER")
 def danger_reassures(pack: Pack) -> Iterator[Spot]:
-    """A danger sign, a screen or a suspicion stands under `not`, or a danger sign has negative points.
+    """A danger sign, a screen or a suspicion stands under `not`, or a danger sign has negative points or an age limit.
 
     A danger sign may only ever raise urgency and close gates; under `not` or with a minus it would do the opposite.
     Write the rule the other way round. A whole rule of whom the pack covers (`covers`) may say `not`, because there
@@ -59,6 +59,10 @@ def danger_reassures(pack: Pack) -> Iterator[Spot]:
         elif step.operator in ("screen", "suspected") and step.under_not:
             message = f"{step.operator} {step.rule[step.operator]} stands under not"
             yield Spot(record, step.path, message, "write the rule the other way round")
+    for finding in findings.values():
+        if finding.danger and finding.absent_from_age is not None:
+            message = f"the danger sign {finding.id} is taken as absent from an age on"
+            yield Spot(finding, ("absent_from_age",), message, "leave absent_from_age out: danger is asked at every age")
 
 
 @rule("K-CYCLE")
