@@ -15,7 +15,7 @@ PACKAGE = ROOT / "reasoner"
 
 # from the bottom up; the folders of one row do not know each other. DEVELOPERS.md shows the same table.
 LAYERS: tuple[tuple[str, ...], ...] = (
-    ("visible",),
+    ("visible", "reading"),
     ("problems",),
     ("graph",),
     ("trail",),

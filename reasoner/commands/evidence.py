@@ -101,11 +101,12 @@ def _state() -> Path:
 
 
 def _template(path: Path) -> tuple[dict[str, Any], str]:
+    from reasoner.graph.files import MOST_BYTES
     from reasoner.graph.source import parse
-    from reasoner.trail.files import refusing
+    from reasoner.trail.files import read_regular, refusing
 
     with refusing(path, "read the template"):
-        data = path.read_bytes()
+        data = read_regular(path, MOST_BYTES)
     document, problems = parse(data, str(path))
     if document is None or problems:
         raise InputRefused(problems)
@@ -252,7 +253,7 @@ def _draft() -> tuple[dict[str, Any], int]:
     try:
         told = json.loads((_state() / _DRAFT).read_bytes())
         return dict(told["value"]), int(told["place"])
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return {}, 0
 
 

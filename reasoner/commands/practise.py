@@ -147,19 +147,11 @@ def _play(args: argparse.Namespace, sitting: Sitting, patient: Patient, clock: M
 
 def _lines(script: Path | None) -> Iterable[str]:
     """Lines of the script, or of standard input as they arrive."""
-    if script is None:
-        import sys
+    import sys
 
-        return sys.stdin
-    from reasoner.trail.files import refusing
+    from reasoner.prompt.lines import lines_of, piped_lines
 
-    with refusing(script, "read the script"):
-        data = script.read_bytes()
-    try:
-        return data.decode("utf-8-sig").splitlines()
-    except UnicodeDecodeError as error:
-        line = data[: error.start].count(b"\n") + 1
-        raise InputRefused([Problem("", "not UTF-8 text", "save it as UTF-8", str(script), line)]) from error
+    return lines_of(script) if script is not None else piped_lines(sys.stdin.buffer)
 
 
 def _debrief(sitting: Sitting, found: Found) -> None:

@@ -6,7 +6,7 @@ import argparse
 import os
 import re
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -174,29 +174,11 @@ def _at_terminal(args: argparse.Namespace) -> bool:
 
 def _lines(args: argparse.Namespace) -> Iterable[str] | None:
     """Lines of the script or pipe; None at a terminal."""
+    from reasoner.prompt.lines import lines_of, piped_lines
+
     if args.script is not None:
-        from reasoner.trail.files import refusing
-
-        with refusing(args.script, "read the script"):
-            return _text(args.script.read_bytes(), str(args.script))
-    return None if sys.stdin.isatty() else _piped()
-
-
-def _text(data: bytes, name: str) -> list[str]:
-    try:
-        return data.decode("utf-8-sig").splitlines()
-    except UnicodeDecodeError as error:
-        line = data[: error.start].count(b"\n") + 1
-        raise InputRefused([Problem("", "not UTF-8 text", "save it as UTF-8", name, line)]) from error
-
-
-def _piped() -> Iterator[str]:
-    """Lines as they arrive, so that each is recorded before the next is waited for."""
-    for number, raw in enumerate(sys.stdin.buffer, 1):
-        try:
-            yield raw.decode("utf-8")
-        except UnicodeDecodeError as error:
-            raise InputRefused([Problem("", "not UTF-8 text", "send it as UTF-8", "line", number)]) from error
+        return lines_of(args.script)
+    return None if sys.stdin.isatty() else piped_lines(sys.stdin.buffer)
 
 
 def _now():  # type: ignore[no-untyped-def]

@@ -111,11 +111,12 @@ def _coverage(args: argparse.Namespace) -> int:
 
 
 def _document(path: Path) -> Document:
+    from reasoner.graph.files import MOST_BYTES
     from reasoner.graph.source import parse
-    from reasoner.trail.files import refusing
+    from reasoner.trail.files import read_regular, refusing
 
     with refusing(path, "read the file"):
-        document, problems = parse(path.read_bytes(), str(path))
+        document, problems = parse(read_regular(path, MOST_BYTES), str(path))
     if document is None or problems:
         raise InputRefused(problems)
     return document

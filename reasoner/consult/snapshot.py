@@ -24,10 +24,12 @@ from reasoner.case.state import (
     Value,
     Visit,
 )
+from reasoner.graph.files import MOST_BYTES
 from reasoner.graph.knowledge import Knowledge, plain
 from reasoner.graph.records import Measure
 from reasoner.graph.source import Document, FieldPath, parse
 from reasoner.problems import InputRefused, Problem, nearest
+from reasoner.reading import read_regular
 
 __all__ = ["ANCHORS", "SNAPSHOT_CODES", "read_snapshot", "state_of"]
 
@@ -50,7 +52,7 @@ _LONGEST = 365 * 100
 
 def read_snapshot(path: Path) -> Document:
     """The parsed file. Raises InputRefused with the reader's problems; OSError is the caller's."""
-    document, problems = parse(path.read_bytes(), str(path))
+    document, problems = parse(read_regular(path, MOST_BYTES), str(path))
     if document is None or problems:
         raise InputRefused(replace(p, hint=_WORD_HINT) if p.code == "Y-WORD" else p for p in problems)
     if not isinstance(document.value, dict):

@@ -10,13 +10,18 @@ because a file that is silently not read is a change that silently does not happ
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from reasoner.problems import Problem, nearest
+from reasoner.problems import Problem, nearest, one_line
+from reasoner.reading import read_regular
 
-__all__ = ["FILE_CODES", "FOLDERS", "SourceFile", "collect", "kind_of", "names_in", "regions"]
+__all__ = ["FILE_CODES", "FOLDERS", "MOST_BYTES", "SourceFile", "collect", "kind_of", "names_in", "regions"]
+
+MOST_BYTES = 1_000_000  # of one file
+_REGION = re.compile(r"[a-z][a-z0-9_]{0,40}", re.ASCII)
 
 # folder under the region -> kind of record in it
 FOLDERS: Mapping[str, str] = {
@@ -66,9 +71,9 @@ def collect(folder: Path, region: str) -> tuple[list[SourceFile], list[Problem]]
         return [], [Problem("F-MISSING", "there is no such folder", file=str(folder))]
     if (folder / "region.yaml").is_file() and not (folder / "policy.yaml").exists():
         return [], [Problem("F-FOLDER", "this is one region's folder", "give the folder above it", str(folder))]
-    if not (folder / region).is_dir():
+    if not _REGION.fullmatch(region) or not (folder / region).is_dir():
         have = ", ".join(regions(folder)) or "none"
-        return [], [Problem("F-MISSING", f"there is no region {region}", f"regions here: {have}", str(folder))]
+        return [], [Problem("F-MISSING", f"there is no region {one_line(region, 40)}", f"regions here: {have}", str(folder))]
     files: list[SourceFile] = []
     problems: list[Problem] = []
     for name in names_in(folder, region, problems):
@@ -77,8 +82,8 @@ def collect(folder: Path, region: str) -> tuple[list[SourceFile], list[Problem]]
             problems.append(problem)
         elif kind:
             try:
-                with open(f"{folder}/{name}", "rb") as file:  # a path object a file is a third of the time
-                    files.append(SourceFile(kind, name, file.read()))
+                data = read_regular(f"{folder}/{name}", MOST_BYTES)  # a path object a file is a third of the time
+                files.append(SourceFile(kind, name, data))
             except OSError as error:
                 problems.append(Problem("F-READ", f"cannot be opened: {error.strerror}", "make it readable", name))
     have_names = {f.name for f in files} | {p.file for p in problems}

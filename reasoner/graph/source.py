@@ -17,13 +17,13 @@ from typing import Any
 
 import yaml
 
+from reasoner.graph.files import MOST_BYTES
 from reasoner.problems import Problem, one_line
 
 __all__ = ["READER_CODES", "Document", "FieldPath", "parse", "written"]
 
 FieldPath = tuple[str | int, ...]
 
-MOST_BYTES = 1_000_000
 MOST_DEPTH = 40
 MOST_PROBLEMS = 50  # of one file; more says nothing new
 

@@ -19,6 +19,7 @@ from pathlib import Path
 from reasoner.graph.records import Measure
 from reasoner.measures.entry import check_value
 from reasoner.problems import InputRefused, Problem, one_line
+from reasoner.reading import read_regular
 
 __all__ = ["CODE", "Readings", "read_readings", "text_of"]
 
@@ -52,12 +53,10 @@ class Readings:
 def text_of(path: Path, code: str = CODE) -> str:
     """The text of a small file. InputRefused, with the file named, for what cannot be read as text."""
     try:
-        data = path.read_bytes() if path.stat().st_size <= _MOST_BYTES else None
+        data = read_regular(path, _MOST_BYTES)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "cannot be read"
-        raise InputRefused([Problem(code, reason, "name a file that is there", str(path))]) from None
-    if data is None:
-        raise InputRefused([Problem(code, "larger than 2 MB", "one measure a file", str(path))])
+        raise InputRefused([Problem(code, reason, "name a small text file that is there", str(path))]) from None
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:

@@ -7,10 +7,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from reasoner.case.events import PatientSimulated
+from reasoner.graph.files import MOST_BYTES
 from reasoner.graph.knowledge import Knowledge
 from reasoner.graph.scenario import Scenario, read_casemix, read_scenario, scenario_digest, scenario_files
 from reasoner.practice.invent import LEVELS, invent
 from reasoner.problems import InputRefused, Problem, nearest
+from reasoner.reading import read_regular
 
 __all__ = ["Found", "found_again", "named", "random_patient"]
 
@@ -35,7 +37,7 @@ def named(name: str, folder: Path, knowledge: Knowledge) -> Found:
         near = nearest(name, files)
         hint = f"nearest: {', '.join(near)}" if near else "scenarios: " + ", ".join(files)
         raise InputRefused([Problem("", f"no scenario is called {name}", hint)])
-    data = path.read_bytes()
+    data = read_regular(path, MOST_BYTES)
     return Found(read_scenario(data, str(path), knowledge), scenario_digest(data))
 
 
@@ -45,7 +47,7 @@ def random_patient(level: str, seed: int, folder: Path, knowledge: Knowledge) ->
     if chosen is None:
         raise InputRefused([Problem("", f"no level is called {level}", "levels: " + ", ".join(LEVELS))])
     path = folder / _MIX
-    data = path.read_bytes()
+    data = read_regular(path, MOST_BYTES)
     mix = read_casemix(data, str(path), knowledge)
     digest = hashlib.sha256(data + knowledge.digest.encode()).hexdigest()
     return Found(invent(knowledge, mix, chosen, seed), digest)

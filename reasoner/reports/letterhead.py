@@ -14,7 +14,7 @@ from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import Any
 
-from reasoner.problems import InputRefused, Problem, nearest
+from reasoner.problems import InputRefused, Problem, nearest, one_line
 from reasoner.trail.files import read_regular, refusing
 
 __all__ = ["Letterhead", "read_letterhead"]
@@ -50,9 +50,9 @@ def read_letterhead(folder: Path | None, *, asked: bool) -> Letterhead:
         raw = read_regular(file, _LARGEST)
     try:
         told = tomllib.loads(raw.decode("utf-8"))
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        hint = 'write: phone = "..."'
-        raise InputRefused([Problem("R-LETTERHEAD", f"cannot be read: {error}", hint, str(file))]) from error
+    except (ValueError, RecursionError) as error:  # not UTF-8, not TOML, nested too deep, too many digits
+        hint, why = 'write: phone = "..."', one_line(str(error), 120)
+        raise InputRefused([Problem("R-LETTERHEAD", f"cannot be read: {why}", hint, str(file))]) from error
     return replace(_checked(told, str(file)), templates=where)
 
 

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Literal
 
 from reasoner.problems import InputRefused, Problem
-from reasoner.trail.files import open_private, refusing, sync_folder, write_all, write_whole
+from reasoner.trail.files import open_private, read_regular, refusing, sync_folder, write_all, write_whole
 from reasoner.trail.line import FIRST_PREVIOUS, Entry, sha256
 from reasoner.trail.text import REMOVED
 
@@ -25,6 +25,7 @@ __all__ = ["Remark", "add", "forget", "read_by", "remarks_file", "remarks_of", "
 
 Kind = Literal["remark", "read", "agreed"]
 _LONGEST = 2000
+_MOST_BYTES = 20_000_000
 _KEYS = ("number", "at", "by", "role", "kind", "on", "hash", "head", "text", "previous")
 
 
@@ -87,7 +88,7 @@ def remarks_of(trail: Path, entries: Sequence[Entry]) -> tuple[Remark, ...]:
     if not path.exists():
         return ()
     with refusing(path, "read the remarks"):
-        lines = path.read_bytes().splitlines()
+        lines = read_regular(path, _MOST_BYTES).splitlines()
     hashes = {e.seq: e.hash for e in entries}
     found: list[Remark] = []
     previous = FIRST_PREVIOUS
@@ -150,7 +151,7 @@ def _parsed(raw: bytes) -> Remark | None:
     try:
         told = json.loads(raw)
         one = Remark(**told)
-    except (ValueError, TypeError):
+    except (ValueError, TypeError, RecursionError):
         return None
     good = isinstance(one.number, int) and isinstance(one.on, int) and one.kind in ("remark", "read", "agreed")
     return one if good and all(isinstance(getattr(one, k), str) for k in ("at", "by", "hash", "text", "own")) else None

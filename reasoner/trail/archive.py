@@ -61,7 +61,7 @@ def stored(home: Path, digest: str) -> dict[str, bytes] | None:
         try:
             listed = json.loads((folder / _LIST).read_bytes())
             names = {_check_name(name): str(value) for name, value in listed.items()}
-        except (ValueError, AttributeError) as error:
+        except (ValueError, AttributeError, RecursionError) as error:
             raise InputRefused([Problem("T-ARCHIVE", "the archive's list is damaged", "", str(folder))]) from error
         for name, value in names.items():
             with suppress(FileNotFoundError):

@@ -64,7 +64,7 @@ def in_use(home: Path) -> InUse | None:
         if not all(not c.digest or _DIGEST.match(c.digest) for c in copies):
             raise ValueError("not a digest")
         return InUse(home / str(told["folder"]), copies)  # one that came in a pack stands in the state folder
-    except (ValueError, KeyError, TypeError, AttributeError) as error:
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
         message = "the record of which clinic folder is in use is damaged"
         raise InputRefused([Problem("T-CLINIC", message, _WITHOUT, str(path))]) from error
 

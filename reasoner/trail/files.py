@@ -10,10 +10,11 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from reasoner.problems import InputRefused, Problem
+from reasoner.reading import read_regular, require_regular
 
 __all__ = [
-    "SHARE_RECORD", "is_shared", "make_folder", "open_private", "read_regular", "refusing", "sync_folder", "write_all",
-    "write_new", "write_whole",
+    "SHARE_RECORD", "is_shared", "make_folder", "open_private", "read_regular", "refusing", "require_regular",
+    "sync_folder", "write_all", "write_new", "write_whole",
 ]  # fmt: skip
 
 FILE_MODE, SHARED_FILE_MODE = 0o600, 0o660
@@ -130,22 +131,3 @@ def _write(path: Path, data: bytes, how: int) -> None:
         os.fsync(handle)
     finally:
         os.close(handle)
-
-
-def read_regular(path: Path, limit: int) -> bytes:
-    """The bytes of a regular file of at most `limit` bytes. A pipe or device is refused: it could hang or never end."""
-    require_regular(path)
-    with path.open("rb") as file:
-        data = file.read(limit + 1)
-    if len(data) > limit:
-        raise OSError(errno.EFBIG, f"it is larger than {limit} bytes", str(path))
-    return data
-
-
-def require_regular(path: Path) -> None:
-    """Raise OSError unless `path` is a regular file."""
-    mode = path.stat().st_mode
-    if stat.S_ISDIR(mode):
-        raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR), str(path))
-    if not stat.S_ISREG(mode):
-        raise OSError(errno.EINVAL, "it is not an ordinary file", str(path))

@@ -9,9 +9,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from reasoner.graph.draft import Draft
-from reasoner.graph.files import kind_of, names_in
+from reasoner.graph.files import MOST_BYTES, kind_of, names_in
 from reasoner.graph.overlay.entries import SignedOff
 from reasoner.problems import Problem, nearest
+from reasoner.reading import read_regular
 
 if TYPE_CHECKING:
     from reasoner.graph.source import Document
@@ -70,7 +71,7 @@ def _read_one(folder: Path, name: str, region: str, files: dict[str, bytes], pro
         problems.append(problem)
     elif kind:
         try:
-            files[name] = (folder / name).read_bytes()
+            files[name] = read_regular(folder / name, MOST_BYTES)
         except OSError as error:
             problems.append(Problem("F-READ", f"cannot be opened: {error.strerror}", "make it readable", name))
 

@@ -116,7 +116,7 @@ def kept_base(folder: Path, entry: Entry) -> dict[str, Any]:
     for path in sorted((folder / ".base").glob(f"*.{entry.kind}.{entry.id}.{entry.base}.json")):
         try:
             value = json.loads(path.read_bytes())
-        except (OSError, ValueError):
+        except (OSError, ValueError, RecursionError):
             continue
         return value if isinstance(value, dict) else {}
     return {}
