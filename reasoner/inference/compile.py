@@ -16,10 +16,11 @@ from reasoner.inference.draws import Intervals
 from reasoner.inference.graded import Scale
 from reasoner.inference.groups import Member
 from reasoner.inference.leaks import base_rate, leak_of, stated_rate
+from reasoner.inference.misread import reading_table
 from reasoner.inference.network import Network, Numbers
 from reasoner.inference.questions import Asked, entropy_bits
 from reasoner.inference.responses import CONTACT
-from reasoner.inference.strengths import Notes, Strength, group_members, strengths
+from reasoner.inference.strengths import Notes, Strength, group_members, measuring_error, strengths
 from reasoner.problems import Problem
 
 __all__ = ["Compiled", "compile_network", "compile_problems"]
@@ -56,8 +57,13 @@ class Compiled:
         node = self.node(finding)
         if node is None:
             return None
-        member = self.members.get(finding)
-        return Asked(finding, node, None if member is None else member.table)
+        member, scale = self.members.get(finding), self.scales.get(finding)
+        if member is not None:
+            return Asked(finding, node, member.table)
+        if scale is None or scale.hard:
+            return Asked(finding, node)
+        error = measuring_error(self.knowledge, self.knowledge.findings[finding])
+        return Asked(finding, node, reading_table(scale.cuts, *scale.reference, error) if error > 0 else None)
 
     @cached_property
     def entropy_weights(self) -> Numbers:

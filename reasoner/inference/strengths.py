@@ -14,7 +14,7 @@ from reasoner.inference.groups import Member, latent_accuracy, member_chances, s
 from reasoner.inference.judged import interval_of, judged
 from reasoner.problems import Problem
 
-__all__ = ["Notes", "Strength", "group_members", "healthy_leak", "strengths"]
+__all__ = ["Notes", "Strength", "group_members", "healthy_leak", "measuring_error", "strengths"]
 
 
 @dataclass
@@ -199,7 +199,7 @@ def _from_spread(knowledge: Knowledge, mean: float, sd: float, finding: Finding)
     assert measured is not None
     sign = 1 if measured.worse == "higher" else -1
     cuts = [sign * cut for cut in measured.cuts]
-    error = _error(knowledge, finding)
+    error = measuring_error(knowledge, finding)
     without = [span.value for span in healthy_leak(knowledge, finding)]
     return [Span.of(u) for u in reach_alone(exceedance(sign * mean, sd, error, cuts), without)]
 
@@ -210,7 +210,7 @@ def healthy_leak(knowledge: Knowledge, finding: Finding, notes: Notes | None = N
     assert measured is not None
     sign = 1 if measured.worse == "higher" else -1
     cuts = [sign * cut for cut in measured.cuts]
-    error = _error(knowledge, finding)
+    error = measuring_error(knowledge, finding)
     if notes is not None and error > 0.866 * measured.healthy.sd:  # sqrt(3/4): see graded.exceedance
         message = f"{finding.id}: healthy sd {measured.healthy.sd:g} against an error of {error:.2g}"
         notes.add("N-SPREAD", finding.place, ("measured", "healthy"), message, info=True)
@@ -219,7 +219,8 @@ def healthy_leak(knowledge: Knowledge, finding: Finding, notes: Notes | None = N
     return _falling([Span.of(max(share, floor)) for share in shares])
 
 
-def _error(knowledge: Knowledge, finding: Finding) -> float:
+def measuring_error(knowledge: Knowledge, finding: Finding) -> float:
+    """Standard error of a measured finding's d as studies take it; 0 where none is stated."""
     measured = finding.measured
     assert measured is not None
     measure = knowledge.measures.get(measured.measure)
