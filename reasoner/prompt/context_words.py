@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from reasoner.consult.commands import Command, SetAnchor, SetContext, SetImmobilised, SetSurgery
 from reasoner.graph.knowledge import plain
@@ -11,7 +11,7 @@ from reasoner.prompt.names import Lexicon
 from reasoner.prompt.parsed import Refused
 from reasoner.prompt.tokens import SIDES
 
-__all__ = ["context_commands", "duration"]
+__all__ = ["context_commands", "duration", "who_shortly"]
 
 _UNIT_DAYS = {"day": 1, "week": 7, "month": 30, "year": 365, "d": 1, "w": 7, "wk": 7, "m": 30, "y": 365, "yr": 365}
 _COUNTS = {"a": 1, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8,
@@ -62,6 +62,25 @@ def duration(text: str) -> tuple[int, str] | None:
         unit = match["unit"] if match["unit"] in _UNIT_DAYS else match["unit"].rstrip("s")
         days = round(count * _UNIT_DAYS[unit])
     return days, _without(text, match)
+
+
+def who_shortly(chunk: str, before: Sequence[Command], lexicon: Lexicon) -> tuple[Command, ...] | None:
+    """`R, 47, m` or `R, 47m`: a letter for the side of a case that has none yet, and behind it age and sex.
+
+    A bare number is read so only straight behind side or sex: anywhere else it may be a reading.
+    """
+    text = chunk.lower().strip().rstrip(".")
+    if text in SIDES and lexicon.state.context.side is None:
+        return (SetContext("side", SIDES[text]),)
+    last = before[-1] if before else None
+    if not (isinstance(last, SetContext) and last.name in ("side", "age", "sex")):
+        return None
+    match = re.fullmatch(r"(\d{1,3})?\s*(?:y|yo|yrs?)?\s*(f|m)?", text)
+    if match is None or not (match[1] or match[2]):
+        return None
+    age = (SetContext("age", float(match[1])),) if match[1] else ()
+    sex = (SetContext("sex", _SEXES[match[2]]),) if match[2] else ()
+    return (*age, *sex)
 
 
 def _without(text: str, match: re.Match[str] | None) -> str:

@@ -12,7 +12,7 @@ from reasoner.consult.agenda import Ask
 from reasoner.graph.knowledge import Knowledge
 from reasoner.problems import nearest
 from reasoner.prompt import course_verbs as course
-from reasoner.prompt.context_words import context_commands, duration
+from reasoner.prompt.context_words import context_commands, duration, who_shortly
 from reasoner.prompt.items import item_commands, trials
 from reasoner.prompt.names import Lexicon
 from reasoner.prompt.parsed import Line, Refused, Unclear, View
@@ -111,6 +111,8 @@ def _block(text: str, lexicon: Lexicon, ask: Ask | None) -> Line:
     for chunk in chunks(said):
         marked = any(token in ("+", "-", "?") or token.startswith("~") for token in words(chunk))
         context = None if marked else context_commands(chunk, lexicon)
+        if context is None and not marked:
+            context = who_shortly(chunk, found, lexicon)
         if context is None and ask is not None and not marked:
             context = _short_context(ask, chunk)
         found += context if context is not None else _items(chunk, lexicon, reason, ask)

@@ -21,6 +21,7 @@ from tests.strategies import CALM
 STATE = CaseState(
     case="oak-17", visits=(Visit(1, None),), context=Context(side="left"), function_words="coming down stairs"
 )
+NEW = replace(STATE, context=Context())
 TWO_SIDES = replace(STATE, context=Context(side="both"))
 
 
@@ -126,6 +127,29 @@ def test_a_line_means(line: str, commands: tuple[c.Command, ...], pack: Knowledg
             read(line, pack)
         return
     assert read(line, pack) == commands
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ("R, 47, m", ("right", 47.0, "male")),
+        ("l, 47f, injury 5 weeks ago", ("left", 47.0, "female")),
+        ("right, age 47, f", ("right", 47.0, "female")),
+        ("left, 47yo", ("left", 47.0, None)),
+    ],
+)
+def test_who_it_is_may_be_said_as_briefly_as_it_is_written(
+    line: str, said: tuple[str, float, str | None], pack: Knowledge
+) -> None:
+    """Side by its letter, age and sex straight behind it."""
+    got = {x.name: x.value for x in read(line, pack, state=NEW) if isinstance(x, c.SetContext)}
+    assert (got.get("side"), got.get("age"), got.get("sex")) == said
+
+
+def test_a_bare_number_elsewhere_is_never_an_age(pack: Knowledge) -> None:
+    """Behind a measure it may be a reading typed with a decimal comma."""
+    with pytest.raises((Refused, Unclear)):
+        read("front pinch +, 47", pack, state=NEW)
 
 
 def test_measures_take_side_tool_trials_and_set_up(pack: Knowledge) -> None:
