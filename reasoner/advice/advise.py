@@ -65,7 +65,7 @@ def advise(knowledge: Knowledge, state: CaseState, now: datetime) -> Advice:
         questions=next_questions(surveyed, _changes_words(knowledge, surveyed, changes or ())),
         options=options,
         informative=len(first.evidence.readings),
-        askable=sum(f.kind not in ("measured", "composite") for f in knowledge.findings.values()),
+        askable=sum(f.kind not in ("measured", "composite") and not f.general_for for f in knowledge.findings.values()),
         impossible=tuple(r.name for r in first.evidence.readings) if first.posterior.impossible else (),
         conflicts=tuple(c for v in views if (c := conflict(v.beliefs, side=v.label)) is not None),
         waiting=_waiting(knowledge, state),

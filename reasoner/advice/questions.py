@@ -123,7 +123,9 @@ def _unasked(side: Side) -> Iterator[OpenQuestion]:
     answered = {a.finding for a in facts.standing.values() if a.side in (*facts.sides, "none")}
     for finding in knowledge.findings.values():
         asked = side.beliefs.compiled.asked(finding.id)
-        if asked is None or finding.kind == "composite" or finding.id in answered or finding.retired:
+        if asked is None or finding.kind == "composite" or finding.id in answered:
+            continue
+        if finding.retired or finding.general_for:
             continue
         if finding.measured is not None:
             yield from _unmeasured(side, finding, asked)

@@ -11,13 +11,14 @@ from reasoner.advice.draws import COUNT, SEED, Drawn, inside
 from reasoner.advice.figures import effect_of, figures_of, links_of, places_of
 from reasoner.advice.records import OptionAdvice
 from reasoner.advice.signed import signed_looser
+from reasoner.advice.suspicion import suspicions
 from reasoner.facts.facts import Facts
 from reasoner.graph.knowledge import Knowledge
 from reasoner.graph.records import OptionRecord
 from reasoner.inference.network import Numbers
 from reasoner.inference.responses import response_chances, silent_apart, silent_held
 from reasoner.options.drawn import response_draws, value_draws
-from reasoner.options.gate import HANDS, Gatekeeper, GateResult
+from reasoner.options.gate import HANDS, Gatekeeper, GateResult, worst
 from reasoner.options.value import Response, Worth, worth
 from reasoner.safety.rules import evaluate
 
@@ -33,9 +34,14 @@ def judge_option(option: OptionRecord, gates: Gatekeeper) -> GateResult:
 
     Outside the pack only protection and referral remain: nothing that loads the joint, whatever its lane.
     """
-    classes = [gates.facts.knowledge.load_classes[name] for name in option.load_classes]
-    loads = any(HANDS[c.needs_hands] > HANDS["protect_only"] for c in classes)
-    return gates.judge(option.load_classes, option.cautions, covered_only=loads or option.lane in COVERED_LANES)
+    covered_only = _loads(option, gates.facts.knowledge) or option.lane in COVERED_LANES
+    return gates.judge(option.load_classes, option.cautions, covered_only=covered_only)
+
+
+def _loads(option: OptionRecord, knowledge: Knowledge) -> bool:
+    """Does it do more to the joint than protect it?"""
+    classes = (knowledge.load_classes[name] for name in option.load_classes)
+    return any(HANDS[c.needs_hands] > HANDS["protect_only"] for c in classes)
 
 
 def options_advice(
@@ -46,7 +52,12 @@ def options_advice(
     `drawn`: what the ranges of the values come from, where the numbers were drawn.
     """
     knowledge = facts.knowledge
-    judged = [(o, judge_option(o, gates)) for o in knowledge.options.values()]
+    doubts = suspicions(knowledge, believed, gates.screening.results())
+    judged = [
+        (o, worst([*gate.barriers, *doubts]) if _loads(o, knowledge) else gate)
+        for o in knowledge.options.values()
+        for gate in [judge_option(o, gates)]
+    ]
     figures = {
         o.id: found
         for o, gate in judged

@@ -23,15 +23,17 @@ def add_action(actions: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
     parser = actions.add_parser("sources", help="every clinical number and what it rests on, with totals")
     parser.add_argument("--only", metavar="WORD", default="", help="numbers whose file, field or basis contains WORD")
     parser.add_argument("--totals", action="store_true", help="the totals alone")
+    parser.add_argument("--not-used", action="store_true", help="evidence that nothing rests on, and why")
     parser.add_argument("--json", action="store_true", help="as JSON")
     parser.add_argument("--region", default="ankle", help="default: ankle")
 
 
 def _sources(args: argparse.Namespace) -> int:
     from reasoner.graph.health import expected_restrictions
-    from reasoner.graph.sources import shares, sources, totals
+    from reasoner.graph.sources import not_used, shares, sources, totals
 
     knowledge = load_knowledge(args.knowledge, args.region)
+    idle = not_used(knowledge)
     listed = tuple(s for s in sources(knowledge) if args.only in s.file or args.only in s.field or args.only in s.basis)
     figures = tuple(s for s in listed if not isinstance(s.value, str))
     published = {"numbers and words": shares(listed), "numbers alone": shares(figures)}
@@ -44,14 +46,21 @@ def _sources(args: argparse.Namespace) -> int:
             "totals": totals(listed),
             "published_share": published,
             "expected_restrictions": expected,
+            "evidence": {"entries": len(knowledge.evidence), "not_used": idle},
             "numbers": [] if args.totals else [dataclasses.asdict(s) for s in listed],
         }
         print(json_text(found))
+        return 0
+    if args.not_used:
+        for ident, why in idle.items():
+            print(f"{ident}: {why}")
         return 0
     if not args.totals:
         for source in listed:
             print(_line(source))
     _print_totals(totals(listed), published, expected)
+    used = len(knowledge.evidence) - len(idle)
+    print(f"evidence: {used} entries named by what they bear on, {len(idle)} not used (--not-used says why)")
     return 0
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from reasoner.case.state import Answer, Side
 from reasoner.facts.facts import Facts
+from reasoner.facts.measured import graded
 from reasoner.facts.observed import Observed
 
 __all__ = ["observed"]
@@ -12,7 +13,8 @@ __all__ = ["observed"]
 def observed(facts: Facts, side: Side) -> dict[str, Observed]:
     """Finding id -> observation, in the order recorded. Unknown answers are left out: they carry no weight.
 
-    Within one assessment a re-test after treatment never replaces what was seen before it.
+    Within one assessment a re-test after treatment never replaces what was seen before it. A general word ("heel pain")
+    is left out where one of the nearer findings it stands for is present or measured: they would count twice.
     """
     hidden = _masks(facts, side)
     found: dict[str, Observed] = {}
@@ -20,7 +22,8 @@ def observed(facts: Facts, side: Side) -> dict[str, Observed]:
         if answer.value != "unknown":
             masked = hidden.get(answer.finding) if answer.value == "absent" else None
             found[answer.finding] = Observed(answer.value, answer.sure, masked)
-    return found
+    nearer = {f for f, seen in found.items() if seen.value == "present"} | set(graded(facts, side))
+    return {f: seen for f, seen in found.items() if not nearer & set(facts.knowledge.findings[f].general_for)}
 
 
 def _before_treatment(facts: Facts, side: Side) -> list[Answer]:

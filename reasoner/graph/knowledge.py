@@ -79,6 +79,11 @@ class Knowledge:
         return self.words[figure.word][1] if figure.word is not None else None
 
     @cached_property
+    def suspected_above(self) -> dict[str, float]:
+        """Hypothesis id -> chance from which a caution is added; the region's limit before the policy's."""
+        return {**self.policy.suspected_above, **self.region.suspected_above}
+
+    @cached_property
     def words(self) -> Mapping[str, tuple[float, tuple[float, float]]]:
         """word -> (value, range)"""
         return {w.id: (w.value, w.range) for w in self.scales.words}

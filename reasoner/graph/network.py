@@ -83,19 +83,42 @@ def hypothesis_leads_nowhere(pack: Pack) -> Iterator[Spot]:
 
 @rule("K-UNCITED")
 def evidence_never_cited(pack: Pack) -> Iterator[Spot]:
-    """An evidence entry that no number and no option names. A note, not an error.
+    """An evidence entry that no number and no option names, and that does not say why. A note, not an error.
 
-    It may wait for its use; if it speaks against something the pack does, name it there under contrary:.
+    It may wait for its use; if it speaks against something the pack does, name it there under contrary:. If nothing
+    should rest on it, say why under not_used:.
     """
-    cited = {
-        ident
-        for kind, record in pack.every()
-        for _, target, ident in references(kind, record)
-        if target == "evidence"
-    }
+    cited = _cited(pack)
     for entry in pack.records["evidence"]:
-        if entry.id not in cited:
-            yield Spot(entry, ("id",), f"nothing names {entry.id}", "name it where it counts", "info")
+        if entry.id not in cited and not entry.not_used:
+            hint = "name it where it counts, or say why not in not_used:"
+            yield Spot(entry, ("id",), f"nothing names {entry.id}", hint, "info")
+
+
+@rule("K-NOT-USED")
+def used_after_all(pack: Pack) -> Iterator[Spot]:
+    """An evidence entry says under not_used: why nothing rests on it, and yet something names it.
+
+    One of the two is out of date: take the reason out, or the name.
+    """
+    cited = _cited(pack)
+    for entry in pack.records["evidence"]:
+        if entry.not_used and entry.id in cited:
+            message = f"not_used: {cited[entry.id]} names {entry.id}"
+            yield Spot(entry, ("not_used",), message, "take not_used: out, or the entry out of what names it")
+
+
+def _cited(pack: Pack) -> dict[str, str]:
+    """Evidence id -> a record that names it."""
+    found: dict[str, str] = {}
+    for kind, record in pack.every():
+        for _, target, ident in references(kind, record):
+            if target == "evidence":
+                found.setdefault(ident, record.id)
+    policy = pack.knowledge.policy
+    for part in (policy.irritability, policy.visit_rules):
+        found.update((ident, "policy.yaml") for ident in (part.evidence if part is not None else ()))
+    return found
 
 
 @rule("K-NO-FIGURE")
@@ -110,7 +133,7 @@ def tried_without_figure(pack: Pack) -> Iterator[Spot]:
 
 
 NETWORK_CHECKS: tuple[Check, ...] = (
-    hypothesis_leads_nowhere, tried_without_figure, evidence_never_cited, *HEALTH_CHECKS,
+    hypothesis_leads_nowhere, tried_without_figure, evidence_never_cited, used_after_all, *HEALTH_CHECKS,
 )  # fmt: skip
 
 

@@ -21,7 +21,7 @@ from reasoner.graph.rules import rules_of
 if TYPE_CHECKING:
     from reasoner.graph.source import FieldPath
 
-__all__ = ["BASES", "KINDS", "Source", "shares", "sources", "totals"]
+__all__ = ["BASES", "KINDS", "Source", "not_used", "shares", "sources", "totals"]
 
 BASES = ("published", "practice", "recalled")
 # what a number is of; the first two are what the published share is asked of
@@ -63,6 +63,11 @@ def shares(listed: tuple[Source, ...]) -> dict[str, float | None]:
     """Share that is published: of accuracy, of effect, of all. None where there is no number."""
     groups = {kind: [s for s in listed if s.kind == kind] for kind in ("accuracy", "effect")} | {"all": list(listed)}
     return {name: sum(s.basis == "published" for s in g) / len(g) if g else None for name, g in groups.items()}
+
+
+def not_used(knowledge: Knowledge) -> dict[str, str]:
+    """Evidence id -> why nothing of the pack rests on it. Every other entry is named by what it bears on."""
+    return {entry.id: entry.not_used for entry in knowledge.evidence.values() if entry.not_used}
 
 
 def _stated(knowledge: Knowledge) -> Iterator[Source]:

@@ -109,7 +109,7 @@ def compile_network(
         network, intervals = network.without(accounted), intervals.without(network, accounted)
     return Compiled(
         knowledge, setting, network.with_prior(prior[:, 0].copy()), intervals.with_prior(prior[:, 1:]),
-        base.members, base.scales, accounted,
+        base.members, {name: scale.in_setting(setting) for name, scale in base.scales.items()}, accounted,
     )  # fmt: skip
 
 

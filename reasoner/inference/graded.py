@@ -5,8 +5,8 @@ d is always taken so that larger is worse; cuts t_1 < ... < t_{K-1} give levels 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from math import erfc, inf, sqrt
 
 import numpy as np
@@ -31,6 +31,7 @@ class Scale:
     cuts: tuple[float, ...]  # rising, already turned round
     reference: tuple[float, float]  # mean and SD of everyone measured in this setting
     hard: bool
+    reference_in: Mapping[str, tuple[float, float]] = field(default_factory=dict)  # of settings that have their own
 
     @classmethod
     def of(cls, finding: str, measured: MeasuredBy, *, hard: bool) -> Scale:
@@ -42,7 +43,13 @@ class Scale:
             tuple(sign * cut for cut in measured.cuts),
             (sign * measured.reference.mean, measured.reference.sd),
             hard,
+            {setting: (sign * one.mean, one.sd) for setting, one in measured.reference_in.items()},
         )
+
+    def in_setting(self, setting: str) -> Scale:
+        """With the reference distribution of this setting, where it has its own."""
+        own = self.reference_in.get(setting)
+        return self if own is None else replace(self, reference=own)
 
     def weights(self, value: float, se: float) -> Numbers:
         """Weights (K,) of a reading `value`, in the measure's own sign, with standard error `se`."""

@@ -241,7 +241,7 @@ def reasons_in_numbers(before: Seen, after: Seen, where: str) -> Iterator[Looser
             yield Looser("act_above", ident, f"{ident}: no longer above the limit from which one acts", where)
         elif was - now > max(_LEAST_CHANCE, _NOTICEABLE * was):
             yield Looser("chance", ident, f"{ident}: thought less likely, {was:.3f} -> {now:.3f}", where)
-        limit, our_limit = (_suspected_above(k, ident) for k in limits)
+        limit, our_limit = (k.suspected_above.get(ident, 2.0) for k in limits)
         if was >= limit and now < our_limit:
             yield Looser("suspected", ident, f"{ident}: no longer suspected by its chance", where)
     for ident, value in before.values.items():
@@ -249,11 +249,6 @@ def reasons_in_numbers(before: Seen, after: Seen, where: str) -> Iterator[Looser
         if same and after.values.get(ident, 0.0) - value > _LEAST_VALUE:
             text = f"option {ident}: thought better than its evidence carries, {value:.2f} -> {after.values[ident]:.2f}"
             yield Looser("value", ident, text, where)
-
-
-def _suspected_above(knowledge: Knowledge, ident: str) -> float:
-    """The limit of the region, else of the policy; 2 where there is none."""
-    return {**knowledge.policy.suspected_above, **knowledge.region.suspected_above}.get(ident, 2.0)
 
 
 def _acts(knowledge: Knowledge, ident: str, chance: float) -> bool:

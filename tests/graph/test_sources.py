@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import json
+import re
 
 import pytest
 
 from reasoner.cli import main
 from reasoner.graph.health import HEALTH_CHECKS, expected_restrictions, strengths_of
 from reasoner.graph.knowledge import Knowledge
+from reasoner.graph.network import network_problems
 from reasoner.graph.pack import Pack
-from reasoner.graph.sources import BASES, KINDS, shares, sources, totals
+from reasoner.graph.sources import BASES, KINDS, not_used, shares, sources, totals
 
 
 def test_each_number_of_the_small_pack_with_its_line(tiny_knowledge: Knowledge) -> None:
@@ -81,3 +83,24 @@ def test_the_command_prints_totals_and_lines(capsys: pytest.CaptureFixture[str])
     assert f"{first['file']}:{first['line']}: {first['field']}" in text
     assert "after a cast" not in text
     assert "after_immobilisation" in text
+
+
+def test_every_source_bears_on_something_or_says_why_not(knowledge: Knowledge) -> None:
+    """Contraindications, healing windows and danger signs first of all; and nothing is said twice."""
+    idle = not_used(knowledge)
+    assert [str(p) for p in network_problems(knowledge) if p.code in ("K-UNCITED", "K-NOT-USED")] == []
+    assert all(len(why) > 20 for why in idle.values())
+    numbered = [i for i in knowledge.evidence if re.fullmatch(r"(ci|th|hl|st|rf|im|rt|ir)-\d+", i)]
+    bearing = {e.id for e in knowledge.evidence.values() if e.kind in ("safety", "healing")} | set(numbered)
+    assert len(bearing) >= 140
+    assert len(bearing & set(idle)) <= len(bearing) // 10
+
+
+def test_what_is_not_used_is_printed_with_its_reason(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["knowledge", "sources", "--not-used"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert lines
+    assert all(": " in line for line in lines)
+    assert main(["knowledge", "sources", "--json", "--totals"]) == 0
+    found = json.loads(capsys.readouterr().out)["evidence"]
+    assert len(found["not_used"]) == len(lines) < found["entries"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 from math import inf
 
@@ -12,6 +13,7 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 from scipy.stats import norm
 
+from reasoner.graph.records import Spread
 from reasoner.inference.graded import Scale, exceedance, level_weights, reach_alone, study_error
 from tests.inference.build import REACH_OUT, measured
 from tests.strategies import CALM
@@ -88,3 +90,13 @@ def test_error_of_a_study() -> None:
     side, value = measured("f", (2.0,)).measured, measured("f", (2.0,), of="value").measured
     assert study_error(side, REACH_OUT, measures) == pytest.approx(0.54115, abs=1e-4)  # type: ignore[arg-type]
     assert study_error(value, REACH_OUT, measures) == pytest.approx(0.3)  # type: ignore[arg-type]
+
+
+def test_a_setting_may_have_its_own_reference() -> None:
+    """One cut at the own mean of the setting: a reading on it says nothing (doctest of level_weights)."""
+    own = measured("f", (2.0,)).measured
+    assert own is not None
+    known = replace(own, reference_in={"after": Spread(mean=2.0, sd=3.0, basis="practice")})
+    scale = Scale.of("f", known, hard=False)
+    assert scale.in_setting("after").weights(2.0, 0.5).round(12).tolist() == [1.0, 1.0]
+    assert scale.in_setting("other") is scale

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from reasoner.graph.checks import acts, beliefs, coupled, figures, ids, references, retired, rules, words
+from reasoner.graph.checks import acts, beliefs, citations, coupled, figures, ids, references, retired, rules, words
 from reasoner.graph.checks.base import Check
 from reasoner.graph.pack import Pack
 from reasoner.problems import Problem
@@ -10,7 +10,9 @@ from reasoner.problems import Problem
 __all__ = ["CHECKS", "check"]
 
 CHECKS: tuple[Check, ...] = tuple(
-    one for module in (references, rules, ids, figures, beliefs, coupled, acts, retired, words) for one in module.CHECKS
+    one
+    for module in (references, rules, ids, figures, citations, beliefs, coupled, acts, retired, words)
+    for one in module.CHECKS
 )
 
 

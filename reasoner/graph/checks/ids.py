@@ -103,8 +103,8 @@ def unused_sign(pack: Pack) -> Iterator[Spot]:
     used = {
         ident
         for kind, record in pack.every()
-        for _, target, ident in references(kind, record)
-        if target in ("finding", "sign")
+        for path, target, ident in references(kind, record)
+        if target in ("finding", "sign") and path[0] != "general_for"
     } | {group.id for group in pack.records["group"] if any(m.sens is not None for m in group.members)}
     broken = {kind for kind, ids in pack.broken.items() if ids}
     if broken & {"hypothesis", "group", "screen", "option", "load_class"}:

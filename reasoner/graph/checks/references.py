@@ -15,7 +15,8 @@ __all__ = ["CHECKS", "references"]
 
 # kind -> (field, kind named there), the field holding one id or a list of ids
 _FIELDS: dict[str, tuple[tuple[str, str], ...]] = {
-    "finding": (("position", "position"), ("load_classes", "load_class"), ("reassuring_about", "hypothesis")),
+    "finding": (("position", "position"), ("load_classes", "load_class"), ("reassuring_about", "hypothesis"),
+                ("general_for", "finding")),
     "group": (("reference", "hypothesis"),),
     "masking": (("when", "finding"), ("hides", "finding")),
     "hypothesis": (("screens", "screen"),),
@@ -89,6 +90,9 @@ def references(kind: str, record: Any) -> Iterator[tuple[FieldPath, str, str]]:
     if kind == "hypothesis":
         for setting in record.base_rate:
             yield ("base_rate", setting), "setting", setting
+    if kind == "finding" and record.measured is not None:
+        for setting in record.measured.reference_in:
+            yield ("measured", "reference_in", setting), "setting", setting
     if kind == "measure" and record.derived:
         for ident in record.derived.split("-"):
             yield ("derived",), "measure", ident.strip()
