@@ -1,4 +1,4 @@
-"""`reasoner where`: where cases and knowledge are kept, and how many cases there are."""
+"""`reasoner where`: where cases, knowledge and keys are kept, who may read them, how many cases there are."""
 
 from __future__ import annotations
 
@@ -15,16 +15,22 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the folders and the number of cases."""
+    from reasoner.trail.config import shared_with
     from reasoner.trail.files import refusing
+    from reasoner.trail.keys import key_folder
+    from reasoner.trail.packs import all_cases
     from reasoner.trail.paths import cases, home
 
     state = home(os.environ)
     with refusing(state / "cases", "list the cases"):
-        known = cases(state)
+        known, ended = cases(state), len(all_cases(state)) - len(cases(state))
+    group = shared_with(state)
     print(f"state      {state}{'' if state.is_dir() else '  (made with the first case)'}")
+    print(f"shared     {f'with the group {group}' if group else 'no'}")
+    print(f"keys       {key_folder(os.environ)}  (never packed)")
     print(f"knowledge  {_knowledge(args)}")
     print(f"clinic     {_clinic(state)}")
-    print(f"cases      {len(known)}")
+    print(f"cases      {len(known)}{f', and {ended} sealed or erased' if ended else ''}")
     return 0
 
 

@@ -15,8 +15,8 @@ _NAMES = frozenset(Path(__file__).with_name("names.txt").read_text(encoding="asc
 _DATES = frozenset((
     "january", "february", "march", "april", "may", "june", "july", "august", "september", "october", "november",
     "december", "jan", "feb", "mar", "apr", "jun", "jul", "aug", "sep", "sept", "oct", "nov", "dec", "januar",
-    "februar", "maerz", "juni", "juli", "oktober", "dezember", "monday", "tuesday", "wednesday", "thursday", "friday", "saturday",
-    "sunday",
+    "februar", "maerz", "juni", "juli", "oktober", "dezember", "monday", "tuesday", "wednesday", "thursday", "friday",
+    "saturday", "sunday",
 ))  # fmt: skip
 
 

@@ -24,10 +24,10 @@ from reasoner.problems import InputRefused, Problem, one_line
 from reasoner.trail import clinic
 from reasoner.trail.files import read_regular, refusing
 from reasoner.trail.lock import locked
-from reasoner.trail.paths import anchor_file, archive_folder, beside, cases, lock_file
+from reasoner.trail.paths import ENDED, anchor_file, archive_folder, beside, cases, lock_file
 from reasoner.trail.read import read
 
-__all__ = ["Pack", "gather", "read_pack", "write_pack"]
+__all__ = ["Pack", "all_cases", "gather", "read_pack", "write_pack"]
 
 FORMAT = 1
 MOST_FILES, MOST_BYTES = 200_000, 1_000_000_000
@@ -60,7 +60,7 @@ def gather(home: Path, only: Sequence[str] = (), *, with_archive: bool = True) -
 
     Each case is read under its lock. InputRefused if something cannot be read, or a link leads elsewhere.
     """
-    chosen = list(only) or _all_cases(home)
+    chosen = list(only) or all_cases(home)
     files: dict[str, bytes] = {}
     digests: set[str] = set()
     with refusing(home, "read the state folder"), ExitStack() as held:
@@ -81,10 +81,10 @@ def gather(home: Path, only: Sequence[str] = (), *, with_archive: bool = True) -
     return files
 
 
-def _all_cases(home: Path) -> list[str]:
+def all_cases(home: Path) -> list[str]:
     """Open ones, sealed ones, and those of which only a tombstone is left."""
     folder = home / "cases"
-    other = {p.stem for p in folder.iterdir() if p.suffix in (".sealed", ".erased")} if folder.is_dir() else set()
+    other = {p.stem for p in folder.iterdir() if p.suffix in ENDED} if folder.is_dir() else set()
     return sorted(other | set(cases(home)))
 
 

@@ -18,11 +18,12 @@ from reasoner.problems import InputRefused, Problem
 from reasoner.trail.naming import tells
 
 __all__ = [
-    "anchor_file", "archive_folder", "beside", "case_file", "case_files", "cases", "check_case", "check_new_case",
-    "copies", "home", "lock_file", "text_folder",
+    "ENDED", "anchor_file", "archive_folder", "beside", "case_file", "case_files", "cases", "check_case",
+    "check_new_case", "copies", "ended", "home", "lock_file", "text_folder",
 ]  # fmt: skip
 
 _CASE = re.compile(r"[a-z]{2,20}(?:-[a-z]{2,20}){0,3}-[0-9]{1,4}", re.ASCII)
+ENDED = (".sealed", ".erased")  # a case that is not open for work
 _FOR_NOW = (".lock", ".held", ".open")  # nothing to keep
 _YEAR = re.compile(r"-(?:19|20)[0-9]{2}\Z", re.ASCII)
 
@@ -113,6 +114,20 @@ def beside(home: Path, case: str) -> list[Path]:
 def copies(home: Path, case: str) -> list[Path]:
     """Other files that call themselves this case: what a sync leaves where two machines wrote at once."""
     return [p for p in beside(home, case) if p.suffix == ".jsonl" and p.stem != case]
+
+
+def ended(home: Path, case: str) -> list[Problem]:
+    """Why a case cannot be worked on: it was erased or sealed. Empty if it was not."""
+    for ending in ENDED:
+        path = case_file(home, case).with_suffix(ending)
+        if path.exists():
+            cut_short = " (cut short: do it again)" if case_file(home, case).exists() else ""
+            if ending == ".erased":
+                hint = "its name is not used again" if not cut_short else f"reasoner trail erase {case}"
+            else:
+                hint = f"reasoner trail unseal {case}"
+            return [Problem("T-ENDED", f"the case {case} was {ending[1:]}{cut_short}", hint, str(path))]
+    return []
 
 
 def cases(home: Path) -> list[str]:

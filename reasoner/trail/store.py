@@ -18,14 +18,17 @@ from typing import Any
 from reasoner.problems import InputRefused, Problem, nearest
 from reasoner.trail import text
 from reasoner.trail.anchor import Anchor, compare, read_anchor, write_anchor
-from reasoner.trail.files import make_folder, refusing, sync_folder, write_all, write_new, write_whole
+from reasoner.trail.files import make_folder, read_regular, refusing, sync_folder, write_all, write_new, write_whole
 from reasoner.trail.holding import Hold
 from reasoner.trail.line import FIRST_PREVIOUS, BadLine, Entry, decode, encode
 from reasoner.trail.lock import locked
-from reasoner.trail.paths import anchor_file, case_file, cases, check_new_case, lock_file, text_folder
+from reasoner.trail.paths import anchor_file, case_file, cases, check_new_case, copies, ended, lock_file, text_folder
 from reasoner.trail.read import FIRST_EVENT, KINDS, OF_THE_RECORD, REMOVAL, Position, Scan, across, read, scan
 
 __all__ = ["FIRST_EVENT", "KINDS", "OF_THE_RECORD", "REMOVAL", "Entry", "Stamp", "Trail", "read"]
+
+
+_MOST_BYTES = 1_000_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,12 +92,17 @@ class Trail:
         return cls.open(home, case, salt=salt)
 
     @classmethod
-    def open(cls, home: Path, case: str, *, salt: Callable[[], str] = text.new_salt) -> Trail:
+    def open(
+        cls, home: Path, case: str, *, salt: Callable[[], str] = text.new_salt, beside_copies: bool = False
+    ) -> Trail:
         """Open a trail and check all of it. InputRefused if there is none, or it cannot be trusted as a whole.
 
+        That includes another ending of it beside it, unless `beside_copies`: then people have chosen this one.
         A text that is missing or was changed does not stop work: it reads as a marker, and `problems` names it.
         """
         path = case_file(home, case)
+        if problems := ended(home, case):
+            raise InputRefused(problems)
         if not path.exists():
             with refusing(path, "look for cases"):
                 near = nearest(case, cases(home))
@@ -104,6 +112,7 @@ class Trail:
         result = scan(path)
         problems = [*result.problems, *across(path, result), *compare(path, anchor, result.entries)]
         problems += other_case(path, case, result.entries)
+        problems += [] if beside_copies else other_endings(home, case)
         if any(p.level == "error" and p.code not in ("T-TEXT", "T-ANCHOR") for p in problems):
             raise InputRefused(problems)
         return cls(home, case, result, problems, salt)
@@ -275,6 +284,8 @@ def _unwritable(path: Path, error: BadLine) -> InputRefused:
 
 
 def _require_unused(home: Path, case: str) -> None:
+    if problems := ended(home, case):
+        raise InputRefused(problems)
     if case_file(home, case).exists():
         raise InputRefused([Problem("T-CASE", f"there is a case {case} already", "open it, or take a new name")])
     if anchor_file(home, case).exists():
@@ -290,6 +301,17 @@ def _anchor(home: Path, case: str) -> Anchor | None:
     except BadLine as error:
         hint = "compare the trail with a copy"
         raise InputRefused([Problem("T-ANCHOR", f"the anchor cannot be used: {error}", hint, str(path))]) from error
+
+
+def other_endings(home: Path, case: str) -> Iterator[Problem]:
+    """A Problem for each copy beside the trail that begins as it does and holds lines it does not."""
+    for copy in copies(home, case):
+        with refusing(copy, "compare a copy of the case"):
+            mine, other = case_file(home, case).read_bytes(), read_regular(copy, _MOST_BYTES)
+        first = mine.partition(b"\n")[0]
+        if other.startswith(first + b"\n") and not mine.startswith(other):
+            message = f"another ending of this case lies beside it: {copy.name}"
+            yield Problem("T-ENDINGS", message, f"see both: reasoner trail join {case}", str(copy))
 
 
 def other_case(path: Path, case: str, entries: Sequence[Entry]) -> list[Problem]:

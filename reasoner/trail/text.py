@@ -16,8 +16,8 @@ from typing import Any, TypeGuard
 from reasoner.trail.files import make_folder, read_regular, sync_folder, write_new, write_whole
 from reasoner.trail.line import BadLine, Entry, parse_json, sha256
 
-__all__ = ["CHANGED", "MAX_TEXT", "MISSING", "REMOVED", "discard", "file_of", "new_salt", "remove", "resolve", "seal",
-           "store"]  # fmt: skip
+__all__ = ["CHANGED", "MAX_TEXT", "MISSING", "REMOVED", "discard", "file_of", "new_salt", "remove", "resolve",
+           "resolve_file", "seal", "store"]  # fmt: skip
 
 MAX_TEXT = 1_000_000  # bytes of one line's texts together
 REMOVED = "[text removed]"
@@ -90,7 +90,11 @@ def _read(path: Path) -> dict[str, Any]:
 
 def resolve(folder: Path, entry: Entry) -> tuple[dict[str, str], list[str], list[str]]:
     """(name -> words or a marker, names that were removed, what is wrong in words) for one line's texts."""
-    path = file_of(folder, entry.seq)
+    return resolve_file(file_of(folder, entry.seq), entry)
+
+
+def resolve_file(path: Path, entry: Entry) -> tuple[dict[str, str], list[str], list[str]]:
+    """The same from a file of any name."""
     names = entry.text_hashes
     try:
         kept = _read(path)

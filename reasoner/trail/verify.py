@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import itertools
 import re
+import stat
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 
 from reasoner.problems import InputRefused, Problem
 from reasoner.trail.anchor import Anchor, compare, read_anchor
-from reasoner.trail.files import refusing
+from reasoner.trail.files import FILE_MODE, SHARED_FILE_MODE, is_shared, refusing
 from reasoner.trail.line import BadLine, Entry
 from reasoner.trail.paths import case_files, text_folder
 from reasoner.trail.read import Scan, across, scan
@@ -45,7 +46,8 @@ def examine(path: Path, anchor: Path | None) -> tuple[list[Entry], list[Problem]
             problems.append(Problem("T-ANCHOR", message, "compare the trail with a copy", file=str(anchor)))
     result = scan(path)
     ends = [_torn_level(p, result, known) for p in across(path, result)]
-    problems += [*result.problems, *ends, *_clock(path, result.entries), *_strays(path, result.entries)]
+    problems += [*_readable_by_others(path), *result.problems, *ends, *_clock(path, result.entries)]
+    problems += _strays(path, result.entries)
     if anchor is None:
         message = "no anchor is kept for this file: a missing end would not be seen"
         problems.append(Problem("T-ANCHOR", message, file=str(path), level="info"))
@@ -71,6 +73,10 @@ def verify_all(home: Path) -> dict[Path, list[Problem]]:
     for anchor in kept:
         path = home / "cases" / f"{anchor.stem}.jsonl"
         if path not in found and not anchor.name.startswith("."):
+            if path.with_suffix(".sealed").exists():
+                message = "sealed: only with its key can it be looked at"
+                found[path] = [Problem("T-ENDED", message, f"reasoner trail unseal {path.stem}", str(path), 0, "info")]
+                continue
             message = "the trail is gone; its anchor still stands"
             found[path] = [Problem("T-END", message, "bring it back from a copy", file=str(path))]
     return found
@@ -95,6 +101,15 @@ def _clock(path: Path, entries: Sequence[Entry]) -> Iterator[Problem]:
         if after.at < before.at:
             message = f"the clock went back here, from {before.at.isoformat()} to {after.at.isoformat()}"
             yield Problem("T-CLOCK", message, "order is by number", str(path), after.seq, "info")
+
+
+def _readable_by_others(path: Path) -> Iterator[Problem]:
+    """A copy brought back, or somebody's chmod: the tool itself writes 0600, or 0660 where it was told to share."""
+    mode = stat.S_IMODE(path.stat().st_mode)
+    most = SHARED_FILE_MODE if is_shared(path.parent) else FILE_MODE
+    if mode & ~most & 0o077:
+        hint = "reasoner config private (or share GROUP)"
+        yield Problem("T-MODE", f"others on this machine can read it ({mode:04o})", hint, str(path), level="info")
 
 
 def _strays(path: Path, entries: Sequence[Entry]) -> list[Problem]:

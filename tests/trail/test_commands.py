@@ -69,14 +69,18 @@ def test_a_terminal_s_escapes_in_a_hostile_trail_are_not_passed_on(
     assert "\x1b" not in capsys.readouterr().out
 
 
-def test_where(state: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_where(
+    state: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    keys = tmp_path / "keys"
+    monkeypatch.setenv("REASONER_KEYS", str(keys))
     assert main(["where"]) == 0
     assert f"state      {state}  (made with the first case)" in capsys.readouterr().out
     assert not state.exists()
     short_trail(state, 2)
     assert main(["where", "--knowledge", str(tmp_path)]) == 0
     assert capsys.readouterr().out.splitlines() == [
-        f"state      {state}", f"knowledge  {tmp_path}",
+        f"state      {state}", "shared     no", f"keys       {keys}  (never packed)", f"knowledge  {tmp_path}",
         "clinic     none  (reasoner knowledge start DIR)", "cases      1",
     ]  # fmt: skip
 
