@@ -14,6 +14,7 @@ from reasoner.problems import InputRefused, Problem
 
 if TYPE_CHECKING:
     from reasoner.graph.knowledge import Knowledge
+    from reasoner.review.counted import Fault
     from reasoner.review.page_one import PageOne
     from reasoner.review.reading import Reading
     from reasoner.views.page import Page
@@ -101,6 +102,18 @@ def _open(args: argparse.Namespace, state: Path, path: Path, now: dict[str, Know
     return Reading.of(path, state, entries, then if then is not None else now[region])
 
 
+def _missed(reading: Reading) -> tuple[Fault, ...]:
+    """Serious truths of a practice case that were never brought out, once its visit is over."""
+    from reasoner.commands.demo import scenario_folder
+    from reasoner.practice.find import scenario_of
+    from reasoner.review.debrief import missed
+
+    if reading.state.kind != "practice":
+        return ()
+    scenario = scenario_of(reading.state, scenario_folder(), reading.knowledge)
+    return missed(reading, scenario) if scenario is not None else ()
+
+
 def _show(page: Page) -> None:
     from reasoner.views.render import make_console, show
 
@@ -128,7 +141,7 @@ def _one(args: argparse.Namespace, state: Path, path: Path) -> int:
     from reasoner.review.page_one import page_one
     from reasoner.views.reviewing import one_page, timeline_page
 
-    page, remarks = page_one(reading), remarks_of(path, reading.entries)
+    page, remarks = page_one(reading, _missed(reading)), remarks_of(path, reading.entries)
     if args.feedback or args.html:
         return _documents(args, page)
     if args.debrief:
@@ -260,6 +273,9 @@ def _debrief(reading: Reading, page: PageOne) -> int:
     simulated = played(reading.state)
     if simulated is None:
         raise InputRefused([Problem("", f"{reading.case} is not a practice case on a simulated patient")])
+    if not reading.over:
+        hint = f"first: reasoner practise --case {reading.case}, then close"
+        raise InputRefused([Problem("", "the truth is told once a visit is closed", hint)])
     found = found_again(simulated, scenario_folder(), reading.knowledge)
     if found is None:
         message = f"the scenario {simulated.scenario} is no longer the one this case was played on"
@@ -276,7 +292,7 @@ def _folder(args: argparse.Namespace, state: Path, folder: Path) -> int:
     from reasoner.views.reviewing import worklist_page
 
     now: dict[str, Knowledge] = {}
-    work = worklist(_trails(folder), lambda path: _open(args, state, path, now))
+    work = worklist(_trails(folder), lambda path: _open(args, state, path, now), _missed)
     _show(worklist_page(work))
     return 1 if any(w.refused for w in work) else 0
 
@@ -287,16 +303,15 @@ def _pair(args: argparse.Namespace, state: Path, paths: list[Path]) -> int:
     from reasoner.views.reviewing import pairs_page
 
     now: dict[str, Knowledge] = {}
-    one, other = (page_one(_open(args, state, path, now)) for path in paths)
+    one, other = (page_one(reading, _missed(reading)) for reading in (_open(args, state, p, now) for p in paths))
     _show(pairs_page(side_by_side(one, other)))
     return 0
 
 
 def _calibration(args: argparse.Namespace, state: Path, paths: list[Path]) -> int:
-    """Own confidence over practice cases whose scenario is still the one they were played on."""
+    """Own confidence over practice cases that are over and whose scenario is still the one they were played on."""
     from reasoner.commands.demo import scenario_folder
-    from reasoner.practice.begin import played
-    from reasoner.practice.find import found_again
+    from reasoner.practice.find import scenario_of
     from reasoner.review.calibration import calibration
     from reasoner.review.debrief import said_of
     from reasoner.views.debriefing import calibration_page
@@ -305,13 +320,10 @@ def _calibration(args: argparse.Namespace, state: Path, paths: list[Path]) -> in
     cases = []
     for path in paths:
         reading = _open(args, state, path, now)
-        simulated = played(reading.state)
-        if reading.state.kind != "practice" or simulated is None:
-            continue
         if args.by and args.by not in {r.by for r in reading.recorded}:
             continue
-        found = found_again(simulated, scenario_folder(), reading.knowledge)
-        if found is not None:
-            cases.append(said_of(reading, found.scenario))
+        scenario = scenario_of(reading.state, scenario_folder(), reading.knowledge)
+        if scenario is not None and reading.over:
+            cases.append(said_of(reading, scenario))
     _show(calibration_page(calibration(cases), len(cases)))
     return 0

@@ -7,14 +7,16 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from reasoner.case.events import PatientSimulated
+from reasoner.case.state import CaseState
 from reasoner.graph.files import MOST_BYTES
 from reasoner.graph.knowledge import Knowledge
 from reasoner.graph.scenario import Scenario, read_casemix, read_scenario, scenario_digest, scenario_files
+from reasoner.practice.begin import played
 from reasoner.practice.invent import LEVELS, invent
 from reasoner.problems import InputRefused, Problem, nearest
 from reasoner.reading import read_regular
 
-__all__ = ["Found", "found_again", "named", "random_patient"]
+__all__ = ["Found", "found_again", "named", "random_patient", "scenario_of"]
 
 _PATIENTS, _MIX, _RANDOM = "patients", "random_patients.yaml", "random-"
 
@@ -53,13 +55,20 @@ def random_patient(level: str, seed: int, folder: Path, knowledge: Knowledge) ->
     return Found(invent(knowledge, mix, chosen, seed), digest)
 
 
-def found_again(played: PatientSimulated, folder: Path, knowledge: Knowledge) -> Found | None:
+def found_again(simulated: PatientSimulated, folder: Path, knowledge: Knowledge) -> Found | None:
     """The scenario a trail was played on; None if it is no longer there or is no longer the same."""
     try:
-        if played.scenario.startswith(_RANDOM):
-            found = random_patient(played.scenario.split("-")[1], played.seed, folder, knowledge)
+        if simulated.scenario.startswith(_RANDOM):
+            found = random_patient(simulated.scenario.split("-")[1], simulated.seed, folder, knowledge)
         else:
-            found = named(played.scenario, folder, knowledge)
+            found = named(simulated.scenario, folder, knowledge)
     except (InputRefused, OSError):
         return None
-    return found if found.digest == played.digest else None
+    return found if found.digest == simulated.digest else None
+
+
+def scenario_of(state: CaseState, folder: Path, knowledge: Knowledge) -> Scenario | None:
+    """Of a practice case: the scenario it was played on, where that is still the same; None for any other case."""
+    simulated = played(state)
+    found = found_again(simulated, folder, knowledge) if simulated is not None else None
+    return found.scenario if found is not None else None

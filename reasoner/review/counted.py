@@ -6,7 +6,7 @@ Each fault names its line, what could have happened, and what to do now. Nothing
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -14,11 +14,15 @@ from reasoner.advice.asking import unanswered
 from reasoner.case import events as ev
 from reasoner.case.state import CaseState, Loop
 from reasoner.consult.irritability import judge_irritability
+from reasoner.consult.treating import NOTHING_TO_RETEST
 from reasoner.graph.knowledge import Knowledge
 from reasoner.review.moments import Moment
 from reasoner.review.reading import Reading
 
-__all__ = ["CODES", "Fault", "Idea", "counted", "first_idea", "hands_on", "is_final_visit_closed", "provoking_acts"]
+__all__ = [
+    "CODES", "Fault", "Idea", "counted", "first_idea", "hands_on", "in_order", "is_final_visit_closed",
+    "provoking_acts", "stopped_loops",
+]  # fmt: skip
 
 CODES = {
     "danger": "possible missed danger",
@@ -89,8 +93,12 @@ class Idea:
 
 def counted(reading: Reading, found: Sequence[Moment]) -> tuple[Fault, ...]:
     """Everything counted, in the order of CODES and then of the trail."""
+    return in_order(fault for count in _COUNTS for fault in count(reading, found))
+
+
+def in_order(faults: Iterable[Fault]) -> tuple[Fault, ...]:
+    """In the order of CODES and then of the trail."""
     order = list(CODES)
-    faults = [fault for count in _COUNTS for fault in count(reading, found)]
     return tuple(sorted(faults, key=lambda f: (order.index(f.code), f.seq)))
 
 
@@ -179,12 +187,12 @@ def _screening(reading: Reading, _: Sequence[Moment]) -> Iterator[Fault]:
         late = [name for name in open_then if name not in left]
         if left and not blocked:
             yield Fault(
-                "skipped", seq, f"visit {state.visit}: {len(left)} never answered: {_names(reading, left)}",
+                "skipped", seq, f"visit {state.visit}: {len(left)} not asked: {_names(reading, left)}",
                 "what they ask for is not excluded by anything else", "ask them by telephone, or first thing next time",
             )  # fmt: skip
         if late:
             yield Fault(
-                "late", seq, f"visit {state.visit}: {len(late)} answered after hands were on: {_names(reading, late)}",
+                "late", seq, f"visit {state.visit}: {len(late)} asked after hands were on: {_names(reading, late)}",
                 "a technique before the question that forbids it", "ask them first; every visit",
             )  # fmt: skip
 
@@ -221,9 +229,22 @@ def _claims(reading: Reading, _: Sequence[Moment]) -> Iterator[Fault]:
                 )  # fmt: skip
 
 
+def stopped_loops(reading: Reading) -> frozenset[int]:
+    """Numbers of the loops whose retest was left out because an emergency or same-day screen was met by then."""
+    return frozenset(
+        r.event.loop
+        for r, state in reading.turns
+        if isinstance(r.event, ev.RetestExcused)
+        and any(s.state == "met" and s.closing for s in reading.urgent(state, r.at))
+    )
+
+
 def _open_loops(reading: Reading, _: Sequence[Moment]) -> Iterator[Fault]:
+    stopped = stopped_loops(reading)
     for loop in reading.state.loops:
         if loop.retested or not hands_on(reading.knowledge, loop.option):
+            continue
+        if loop.number in stopped or loop.excused == NOTHING_TO_RETEST:
             continue
         option = reading.knowledge.options.get(loop.option)
         name = option.name if option is not None else loop.option
@@ -260,12 +281,17 @@ def _stopped_early(reading: Reading, _: Sequence[Moment]) -> Iterator[Fault]:
         weighty = {f for f in told if not _always_asked(reading.knowledge, f)}
         measured = {m.measure for m in state.measurements if m.visit == state.visit and m.phase == "baseline"}
         if len(weighty) + len(measured) < _FEW:
-            when = "hands on" if treated else "closed"
+            when = "hands on" if treated else "visit closed"
+            told_by = f"{_count(len(weighty), 'telling answer')} and {_count(len(measured), 'measure')}"
             yield Fault(
-                "stopped_early", r.seq, f"{when} on {len(weighty)} answers and {len(measured)} measures",
+                "stopped_early", r.seq, f"{when} after {told_by}",
                 "the list rests on base rates, not on this person",
                 "ask what would tell most before the next technique",
             )  # fmt: skip
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number} {what}{'' if number == 1 else 's'}"
 
 
 def _handed_over(state: CaseState) -> bool:

@@ -15,7 +15,7 @@ from reasoner.review.counted import Fault, hands_on, provoking_acts
 from reasoner.review.page_one import PageOne, page_one
 from reasoner.review.reading import Reading
 
-__all__ = ["LEFT_TO_THE_MENTOR", "Debrief", "Said", "debrief", "said_of"]
+__all__ = ["LEFT_TO_THE_MENTOR", "Debrief", "Said", "debrief", "missed", "said_of"]
 
 LEFT_TO_THE_MENTOR = (
     "Did the story shape the examination, or was it the same for everybody?",
@@ -62,13 +62,14 @@ class Debrief:
 
     @property
     def faults(self) -> tuple[Fault, ...]:
-        """Missed screens first, then what page one counts."""
-        return (*self.missed, *self.page.faults)
+        """What page one counts, missed screens first."""
+        return self.page.faults
 
 
 def debrief(reading: Reading, scenario: Scenario, page: PageOne | None = None) -> Debrief:
-    """Count a practice trail against the hidden truth of its scenario."""
-    page = page if page is not None else page_one(reading)
+    """Count a practice trail against the hidden truth of its scenario. `page`: made with what `missed` found."""
+    not_met = missed(reading, scenario)
+    page = page if page is not None else page_one(reading, not_met)
     chance = page.moments[-1].chance if page.moments else {}
     last = reading.state.judgements[-1].ranked if reading.state.judgements else ()
     known = reading.knowledge.hypotheses
@@ -82,7 +83,7 @@ def debrief(reading: Reading, scenario: Scenario, page: PageOne | None = None) -
         scenario=scenario,
         places=places,
         said=said_of(reading, scenario),
-        missed=tuple(_missed(reading, scenario)),
+        missed=not_met,
         not_told=tuple(_not_told(reading, scenario)),
         unheard=tuple(_unheard(reading, scenario)),
         provoked=provoking_acts(reading.knowledge, reading.state),
@@ -99,8 +100,12 @@ def said_of(reading: Reading, scenario: Scenario) -> tuple[Said, ...]:
     )
 
 
+def missed(reading: Reading, scenario: Scenario) -> tuple[Fault, ...]:
+    """Each true serious cause whose screens were met late or not at all. Nothing while the first visit is open."""
+    return tuple(_missed(reading, scenario)) if reading.over else ()
+
+
 def _missed(reading: Reading, scenario: Scenario) -> Iterator[Fault]:
-    """Screens that stand for a true serious cause: met in time, late, or not at all."""
     k = reading.knowledge
     for truth in scenario.truth:
         if k.hypotheses[truth].list != "serious":

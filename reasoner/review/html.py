@@ -125,7 +125,7 @@ def _counted(page: PageOne) -> str:
         f"line {m.seq}: {names[m.hypothesis].name} {m.before:.2f} to {m.after:.2f}" for m in page.turning
     )
     rows = [
-        ("Techniques", f"{page.treated} given, {page.retested} retested"),
+        ("Techniques", page.loops),
         ("First idea", own),
         ("Turning points", turning or "none"),
         ("Not asked, would have told most", "; ".join(q.ask for q in page.not_asked) or "nothing much"),

@@ -8,6 +8,7 @@ from datetime import datetime
 from itertools import pairwise
 
 from reasoner.advice.beliefs import beliefs
+from reasoner.case import events as ev
 from reasoner.case.state import CaseState
 from reasoner.facts.facts import Facts
 from reasoner.graph.knowledge import Knowledge
@@ -18,6 +19,7 @@ __all__ = ["Moment", "Move", "chances", "moments", "moves", "turning_points"]
 
 _MOVED = 0.03  # chance: below it an answer is not said to have moved anything
 _RANKED = ("restriction", "condition", "serious")
+_TOLD = (ev.Answered, ev.BundleAnswered, ev.Measured, ev.AnswerWithdrawn, ev.Undone)
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +73,9 @@ def moves(found: Sequence[Moment], knowledge: Knowledge) -> Iterator[Move]:
             yield Move(after.seq, most, before.chance[most], after.chance[most])
 
 
-def turning_points(found: Sequence[Moment], knowledge: Knowledge, count: int = 3) -> tuple[Move, ...]:
-    """The largest moves, in the order they came."""
-    largest = sorted(moves(found, knowledge), key=lambda m: -m.size)[:count]
-    return tuple(sorted(largest, key=lambda m: m.seq))
+def turning_points(reading: Reading, found: Sequence[Moment], count: int = 3) -> tuple[Move, ...]:
+    """The largest moves that an answer or a measure made, in the order they came. Age and setting turn nothing."""
+    told = [r.seq for r in reading.recorded if isinstance(r.event, _TOLD)]
+    turned = {m.seq for m in found if any(m.before < seq <= m.seq for seq in told)}
+    made = (m for m in moves(found, reading.knowledge) if m.seq in turned)
+    return tuple(sorted(sorted(made, key=lambda m: -m.size)[:count], key=lambda m: m.seq))

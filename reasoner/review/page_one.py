@@ -9,7 +9,7 @@ from itertools import pairwise
 from reasoner.advice.records import Question
 from reasoner.case import events as ev
 from reasoner.case.state import CaseState
-from reasoner.review.counted import Fault, Idea, counted, first_idea, hands_on
+from reasoner.review.counted import Fault, Idea, counted, first_idea, hands_on, in_order, stopped_loops
 from reasoner.review.moments import Moment, Move, moments, turning_points
 from reasoner.review.reading import Reading
 
@@ -35,15 +35,25 @@ class PageOne:
     moments: tuple[Moment, ...]
     treated: int
     retested: int
+    stopped: int  # retests left out because a danger screen was met
     sampled: bool  # beliefs at some moments only
+
+    @property
+    def loops(self) -> str:
+        """How many techniques were given and retested, in words."""
+        stopped = f", {self.stopped} excused: a danger screen stopped it" if self.stopped else ""
+        return f"{self.treated} given, {self.retested} retested{stopped}"
 
     def of(self, code: str) -> tuple[Fault, ...]:
         """Faults of one kind."""
         return tuple(f for f in self.faults if f.code == code)
 
 
-def page_one(reading: Reading) -> PageOne:
-    """Everything on page one. Beliefs are worked out again with the knowledge of the reading."""
+def page_one(reading: Reading, missed: Sequence[Fault] = ()) -> PageOne:
+    """Everything on page one. Beliefs are worked out again with the knowledge of the reading.
+
+    `missed`: dangers known from the truth of a practice case that is over; the record alone does not show them.
+    """
     found = moments(reading)
     missing, asked = not_asked(reading)
     first = reading.state.visits[0] if reading.state.visits else None
@@ -54,14 +64,15 @@ def page_one(reading: Reading) -> PageOne:
         clinician=first.clinician if first is not None else reading.recorded[0].by,
         role=first.role if first is not None else reading.recorded[0].role,
         minutes=_minutes(reading),
-        faults=counted(reading, found),
+        faults=in_order((*missed, *counted(reading, found))),
         idea=first_idea(reading, found),
-        turning=turning_points(found, reading.knowledge),
+        turning=turning_points(reading, found),
         not_asked=missing,
         asked_of=asked,
         moments=found,
         treated=len(loops),
         retested=sum(p.retested for p in loops),
+        stopped=len({p.number for p in loops if not p.retested} & stopped_loops(reading)),
         sampled=changes + 1 < _evidence_lines(reading),
     )
 

@@ -36,7 +36,7 @@ EVIDENCE = (
 """Events that can change a belief."""
 
 
-_TURNS = (ev.VisitOpened, ev.VisitClosed, ev.Treated, ev.Retested, ev.Noted, ev.Judged)
+_TURNS = (ev.VisitOpened, ev.VisitClosed, ev.Treated, ev.Retested, ev.RetestExcused, ev.Noted, ev.Judged)
 
 
 def verified(path: Path, home: Path) -> tuple[Entry, ...]:
@@ -84,6 +84,11 @@ class Reading:
     def state(self) -> CaseState:
         """The case at the end of the trail."""
         return self.turns[-1][1]
+
+    @property
+    def over(self) -> bool:
+        """Has a visit been closed? Until then the truth of a practice case is told to nobody."""
+        return any(v.closed_at is not None for v in self.state.visits)
 
     @property
     def ended(self) -> datetime:

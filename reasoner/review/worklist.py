@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from reasoner.problems import InputRefused, Problem
-from reasoner.review.counted import Fault, counted
+from reasoner.review.counted import Fault, counted, in_order
 from reasoner.review.reading import Reading
 from reasoner.review.remarks import read_by, remarks_of, unread
 
@@ -36,17 +36,22 @@ class Work:
         return tuple(f for f in self.faults if f.code in ("danger", "withdrawn"))
 
 
-def worklist(paths: Iterable[Path], open_: Callable[[Path], Reading]) -> tuple[Work, ...]:
+def worklist(
+    paths: Iterable[Path],
+    open_: Callable[[Path], Reading],
+    missed: Callable[[Reading], Sequence[Fault]] = lambda reading: (),
+) -> tuple[Work, ...]:
     """Every trail, most pressing first. `open_` verifies and opens one; what it refuses is listed with the reason.
 
-    Beliefs are not worked out here: faults that need them stand on page one of the trail itself.
+    `missed`: dangers known from the truth of a practice case, which the record alone does not show. Beliefs are not
+    worked out here: faults that need them stand on page one of the trail itself.
     """
-    found = [_work(path, open_) for path in paths]
+    found = [_work(path, open_, missed) for path in paths]
     return tuple(sorted(found, key=lambda w: (not w.refused, not (w.dangers and w.kind == "real"), not w.dangers,
                                               not w.unread, -len(w.faults), w.case)))  # fmt: skip
 
 
-def _work(path: Path, open_: Callable[[Path], Reading]) -> Work:
+def _work(path: Path, open_: Callable[[Path], Reading], missed: Callable[[Reading], Sequence[Fault]]) -> Work:
     try:
         reading = open_(path)
         remarks = remarks_of(path, reading.entries)
@@ -63,5 +68,5 @@ def _work(path: Path, open_: Callable[[Path], Reading]) -> Work:
         unread=unread(remarks, reading.entries),
         read_by=tuple(read_by(remarks)),
         remarks=sum(r.kind == "remark" for r in remarks),
-        faults=counted(reading, ()),
+        faults=in_order((*missed(reading), *counted(reading, ()))),
     )

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from reasoner.consult.words import number
 from reasoner.graph.knowledge import Knowledge
-from reasoner.review.counted import CODES, Fault
+from reasoner.review.counted import Fault
 from reasoner.review.differ import Difference, Pair
 from reasoner.review.moments import Move
 from reasoner.review.page_one import PageOne
@@ -29,12 +29,13 @@ __all__ = [
 
 PAGE_LINES = 24
 _LABEL = 21
-_ROOMS = (190, 150, 112, 90, 70, 52)  # letters a row may take; the largest that fits the page is used
+_ROOM, _LINE = 190, 54  # letters a row may take at most, and on one line
 _NEXT = (
     "next: --timeline  --at N  --why N  --what-if 'N absent'  --feedback FILE  --html FILE  "
     "--remark N 'words' --by CODE  --read --by CODE"
 )
 _DANGERS = ("danger", "withdrawn")
+_NO_TURN = "none: no answer moved a belief much"
 
 
 def danger_banner(faults: Sequence[Fault], kind: str) -> Page:
@@ -54,30 +55,37 @@ def danger_banner(faults: Sequence[Fault], kind: str) -> Page:
 
 
 def one_page(page: PageOne, remarks: Sequence[Remark]) -> Page:
-    """Page one: at most 24 lines at 80 columns, whatever is in it."""
-    made: Page = ()
-    for room in _ROOMS:
-        made = _page(page, remarks, room)
-        if len(plain_lines(made)) <= PAGE_LINES:
-            return made
+    """Page one: at most 24 lines at 80 columns, whatever is in it. The longest rows give way first."""
+    rows = _rows(page, remarks)
+    rooms = [min(len(text), _ROOM) for _, text in rows]
+    made = _page(page, _shortened(rows, rooms))
+    while len(plain_lines(made)) > PAGE_LINES and max(rooms) > _LINE:
+        longest = max(range(len(rooms)), key=lambda n: (-(-rooms[n] // _LINE), n))
+        rooms[longest] = (-(-rooms[longest] // _LINE) - 1) * _LINE
+        made = _page(page, _shortened(rows, rooms))
     return made
 
 
-def _page(page: PageOne, remarks: Sequence[Remark], room: int) -> Page:
+def _shortened(rows: Sequence[tuple[str, str]], rooms: Sequence[int]) -> tuple[tuple[str, str], ...]:
+    cut = zip(rows, rooms, strict=True)
+    return tuple((label, textwrap.shorten(text, room, placeholder=" ...")) for (label, text), room in cut)
+
+
+def _page(page: PageOne, rows: tuple[tuple[str, str], ...]) -> Page:
     reading, state = page.reading, page.reading.state
     then = "of that day" if reading.then else "NOT of that day"
     visits = f"{len(state.visits)} visit{'s' if len(state.visits) != 1 else ''}"
     side = state.context.side or "side not known"
     who = f"{side}, {page.clinician} ({page.role}), {visits}, {page.minutes} min at the desk"
     end = "" if reading.anchored else "; a copy: a missing end would not be seen"
-    told = tuple((label, textwrap.shorten(text, room, placeholder=" ...")) for label, text in _rows(page, remarks))
+    over = state.kind == "practice" and reading.over
     blocks: list[Block] = [
         Heading(f"Review  {reading.case}  {state.kind}", f"{len(reading.entries)} lines, knowledge {then}"),
         Para(f"{who}{end}"),
         *danger_banner(page.faults, state.kind),
-        Rows(told, first=_LABEL),
+        Rows(rows, first=_LABEL),
         Gap(),
-        Para(_NEXT, tone="quiet"),
+        Para(f"{_NEXT}{'  --debrief' if over else ''}", tone="quiet"),
     ]  # fmt: skip
     return tuple(blocks)
 
@@ -87,12 +95,11 @@ def _rows(page: PageOne, remarks: Sequence[Remark]) -> list[tuple[str, str]]:
     rows = [(label, _told(page, codes)) for label, codes in (
         ("overrides", ("override",)), ("danger withdrawn", ("withdrawn",)), ("stop-now questions", ("skipped", "late")),
         ("within-error claims", ("within_claim",)), ("open loops", ("open_loop",)),
-        ("haste, vigour", ("stopped_early", "over_tested")),
+        ("haste, over-testing", ("stopped_early", "over_tested")),
     )]  # fmt: skip
-    loops = f"{page.treated} given, {page.retested} retested"
-    rows = [(label, f"{text} ({loops})" if label == "open loops" else text) for label, text in rows]
+    rows = [(label, f"{text} ({page.loops})" if label == "open loops" else text) for label, text in rows]
     rows.append(("first idea", _idea(page)))
-    rows.append(("turning points", "; ".join(_move(m, reading.knowledge) for m in page.turning) or "none"))
+    rows.append(("turning points", "; ".join(_move(m, reading.knowledge) for m in page.turning) or _NO_TURN))
     asked = ", ".join(q.id.replace("_", " ") for q in page.not_asked) or "nothing that would have told much"
     rows.append(("not asked, most telling", asked))
     seen = "unread at this end" if unread(remarks, reading.entries) else "read"
@@ -108,8 +115,7 @@ def _told(page: PageOne, codes: Sequence[str]) -> str:
     for code in dict.fromkeys(f.code for f in faults):
         of_code = [f for f in faults if f.code == code]
         count = f"{len(of_code)}: " if len(of_code) > 1 else ""
-        label = f"{CODES[code]}: " if len(codes) > 1 else ""
-        parts.append(f"{label}{count}line {of_code[0].seq}, {of_code[0].what}")
+        parts.append(f"{count}line {of_code[0].seq}, {of_code[0].what}")
     return "; ".join(parts)
 
 
@@ -174,8 +180,10 @@ def worklist_page(work: Sequence[Work]) -> Page:
             blocks.append(Para(f"{one.case}: NOT as recorded: {one.refused[0]}", tone="danger"))
             continue
         read = "unread" if one.unread else f"read by {', '.join(one.read_by)}"
+        visits = f"{number(one.visits)} visit{'s' if one.visits != 1 else ''}"
+        about = f"{one.kind}, {one.clinician}, {visits}, {read}{f', remarks: {one.remarks}' if one.remarks else ''}"
         kinds = ", ".join(dict.fromkeys(f.title for f in one.faults)) or "nothing counted"
-        about = f"{one.kind}, {one.clinician}, visits {number(one.visits)}, {read}"
+        blocks.append(Rows(((one.case, about),), first=_LABEL))
         blocks += danger_banner(one.faults, one.kind)
-        blocks.append(Rows(((one.case, about, kinds),), first=22))
+        blocks.append(Para(kinds, indent=4))
     return tuple(blocks) if work else (*blocks, Para("no trails here"))

@@ -18,8 +18,8 @@ from tests.practice.players import FILES, careless, expert, game, scenario
 # where page one speaks of each kind of fault
 ROW = {
     "override": "overrides", "withdrawn": "danger withdrawn", "skipped": "stop-now questions", "late": "stop-now",
-    "within_claim": "within-error claims", "open_loop": "open loops", "stopped_early": "haste, vigour",
-    "over_tested": "haste, vigour", "first_idea": "AGAINST",
+    "within_claim": "within-error claims", "open_loop": "open loops", "stopped_early": "haste",
+    "over_tested": "haste", "first_idea": "AGAINST",
 }  # fmt: skip
 
 
