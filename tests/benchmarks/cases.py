@@ -1,4 +1,4 @@
-"""The pack tried on published cases and on ordinary ankles: `python -m tests.benchmarks.cases [--json]`.
+"""The pack tried on published, ordinary and typical cases: `python -m tests.benchmarks.cases [--json]`.
 
 Prints, case by case, the place of the confirmed answer in its list and the screens met; then the shares with exact
 binomial intervals, blocks that were not needed, options open against a screen (there must be none), rarities that lead
@@ -14,7 +14,7 @@ from typing import Any
 
 from reasoner.graph.knowledge import Knowledge
 from reasoner.graph.load import default_folder, load
-from tests.cases.reading import ordinary_cases, published_cases
+from tests.cases.reading import ordinary_cases, published_cases, typical_cases
 from tests.cases.scoring import (
     Scored,
     exact_interval,
@@ -32,6 +32,7 @@ URGENT = ("emergency", "same_day")
 def figures(knowledge: Knowledge) -> dict[str, Any]:
     """All figures as plain data."""
     published, ordinary = score(knowledge, published_cases()), score(knowledge, ordinary_cases())
+    typical = score(knowledge, typical_cases())
     emergencies = [s for s in published if s.case.key["urgency"] == "emergency"]
     others = [s for s in published if s.case.key["urgency"] != "emergency"]
     return {
@@ -45,11 +46,13 @@ def figures(knowledge: Knowledge) -> dict[str, Any]:
             if (listed := [s for s in published if s.case.key["urgency"] == urgency])
         },
         "ordinary_places": _places(ordinary),
+        "typical_places": _places(typical),
+        "typical_needless_blocks": _share(sum(bool(_needless(s)) for s in typical), len(typical)),
         "ordinary_needless_blocks": _share(sum(bool(_needless(s)) for s in ordinary), len(ordinary)),
         "ordinary_blocked_as_expected": _share(sum(bool(_expected(s)) for s in ordinary), len(ordinary)),
         "open_against_a_screen": {
             s.case.id: list(found)
-            for s in (*published, *ordinary)
+            for s in (*published, *ordinary, *typical)
             if (found := open_against(knowledge, {o.id: o.state for o in s.advice.options}, s.advice.screens))
         },
         "rarities_leading": {
@@ -63,6 +66,7 @@ def figures(knowledge: Knowledge) -> dict[str, Any]:
         ],
         "published": [_row(s) for s in published],
         "ordinary": [_row(s) for s in ordinary],
+        "typical": [_row(s) for s in typical],
     }
 
 
@@ -90,7 +94,7 @@ def _row(scored: Scored) -> dict[str, Any]:
     told = {h.id: h for h in scored.advice.hypotheses}
     return {
         "id": scored.case.id,
-        "use": scored.case.key.get("test_use", "ordinary"),
+        "use": scored.case.key.get("test_use", "invented"),
         "urgency": scored.case.key.get("urgency", ""),
         "places": scored.ranks,
         "chances": {i: round(told[i].chance, 3) for ids in scored.case.first.values() for i in ids if i in told},
@@ -105,7 +109,7 @@ def _row(scored: Scored) -> dict[str, Any]:
 
 def show(found: dict[str, Any]) -> None:
     """All figures as text."""
-    for kind in ("published", "ordinary"):
+    for kind in ("published", "ordinary", "typical"):
         print(f"\n{kind} cases: place in its list, chance, screens met")
         for row in found[kind]:
             places = ", ".join("none" if p is None else str(p) for p in row["places"].values()) or "-"
@@ -114,12 +118,14 @@ def show(found: dict[str, Any]) -> None:
             less = f"; also met {', '.join(row['met_less_urgent'])}" if row["met_less_urgent"] else ""
             print(f"  {row['id']} [{row['use']} {row['urgency']}]\n      {places}: {chances}{met}{less}")
     print("\nshares, with exact 95 % intervals")
-    for use, places in {**found["places"], "ordinary": found["ordinary_places"]}.items():
+    invented = {kind: found[f"{kind}_places"] for kind in ("ordinary", "typical")}
+    for use, places in {**found["places"], **invented}.items():
         print(f"  {use:<18} first {_text(places['first'])}; first three {_text(places['first_three'])}")
     for urgency, share in found["blocked_by_urgency"].items():
         print(f"  blocked, judged {urgency:<10} {_text(share)}")
     print(f"  emergency screens met on others {_text(found['emergency_screens_met_on_others'])}")
     print(f"  ordinary, needless blocks       {_text(found['ordinary_needless_blocks'])}")
+    print(f"  typical, needless blocks        {_text(found['typical_needless_blocks'])}")
     print(f"  ordinary, blocked as expected   {_text(found['ordinary_blocked_as_expected'])}")
     print(f"  options open against a screen   {found['open_against_a_screen'] or 'none'}")
     print(f"  rarities leading on ordinary    {found['rarities_leading'] or 'none'}")

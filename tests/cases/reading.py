@@ -1,7 +1,8 @@
-"""The cases beside this module: published ones and ordinary ones, their keys, and what the tool says about each.
+"""The cases beside this module: published, ordinary and typical ones, their keys, and what the tool says about each.
 
 A snapshot of a published case was written from what was told and found, never from the answer; the answers stand in
-`published_key.yaml`. Ordinary ankles are invented and were written before they were run.
+`published_key.yaml`. Ordinary ankles, and typical presentations of what is less common, are invented and were written
+before they were run.
 """
 
 from __future__ import annotations
@@ -26,7 +27,7 @@ from tests.build import NOW
 
 __all__ = [
     "LEADING_LISTS", "Case", "advice_on", "beliefs_of", "leader", "ordinary_cases", "published_cases", "rank",
-    "state_in",
+    "state_in", "typical_cases",
 ]  # fmt: skip
 
 HERE = Path(__file__).parent
@@ -64,6 +65,12 @@ def published_cases() -> tuple[Case, ...]:
 def ordinary_cases() -> tuple[Case, ...]:
     """Invented everyday ankles, each with what may lead its lists and the screens it should meet."""
     return _cases("ordinary")
+
+
+@cache
+def typical_cases() -> tuple[Case, ...]:
+    """Invented presentations of the less common, as a short report tells them."""
+    return _cases("typical")
 
 
 def state_in(knowledge: Knowledge, case: Case) -> CaseState:
