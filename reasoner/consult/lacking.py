@@ -31,7 +31,7 @@ def _agreement(case: Situation) -> Iterator[str]:
         if not agreed:
             yield f"no agreement recorded for {option.name}"
             continue
-        unsaid = [c.replace("_", " ") for c in COVERED if c not in agreed[-1].covered]
+        unsaid = words.covered_words(c for c in COVERED if c not in agreed[-1].covered)
         if unsaid:
             yield f"not said before agreeing to {option.name}: {words.listed(unsaid)}"
 

@@ -57,7 +57,7 @@ def consent(case: Situation, command: Consent) -> Decision:
     event = ConsentRecorded(command.option, command.answer, command.covered)
     said = {"given": "agreed", "refused": "not agreed", "withdrawn": "agreement taken back"}[command.answer]
     says = [f"{name}: {said}"]
-    unsaid = [c.replace("_", " ") for c in COVERED if c not in command.covered]
+    unsaid = words.covered_words(c for c in COVERED if c not in command.covered)
     if command.answer == "given" and unsaid:
         says.append(f"  not said before it: {words.listed(unsaid)}; that stays open in the note")
     return Decision((event,), tuple(says))

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from reasoner.case.state import Side
 from reasoner.graph.records import Finding
 
-__all__ = ["answered", "listed", "number", "of_side", "signed", "sureness"]
+__all__ = ["answered", "covered_words", "listed", "number", "of_side", "signed", "sureness"]
 
 
 def number(value: float) -> str:
@@ -28,6 +28,15 @@ def signed(value: float) -> str:
     """
     text = number(value)
     return f"+{text}" if value > 0 and text != "0" else text.replace("-0", "0") if text == "-0" else text
+
+
+def covered_words(parts: Iterable[str]) -> list[str]:
+    """What belongs to an agreement, in words.
+
+    >>> covered_words(["what_why", "may_stop"])
+    ['what and why', 'may stop']
+    """
+    return ["what and why" if part == "what_why" else part.replace("_", " ") for part in parts]
 
 
 def sureness(value: float) -> str:

@@ -15,7 +15,7 @@ from reasoner.visible import markup
 
 __all__ = ["progress_figure"]
 
-_WIDTH, _PANEL, _LEFT, _RIGHT, _TOP, _BOTTOM = 640, 150, 56, 16, 30, 26
+_WIDTH, _PANEL, _LEFT, _RIGHT, _TOP, _BOTTOM = 640, 130, 56, 16, 30, 26
 _MOST = 3  # panels
 
 

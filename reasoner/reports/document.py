@@ -9,10 +9,11 @@ __all__ = ["Block", "Bullets", "Document", "Fields", "Figure", "Para", "Section"
 
 @dataclass(frozen=True, slots=True)
 class Para:
-    """One paragraph. `strong`: stands out."""
+    """One paragraph. `strong`: stands out; `box`: in HTML in a frame, before all else."""
 
     text: str
     strong: bool = False
+    box: bool = False
     kind: str = "para"
 
 
@@ -49,6 +50,11 @@ class Table:
     head: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     kind: str = "table"
+
+    @property
+    def to_fill(self) -> bool:
+        """Does a row wait to be filled in?"""
+        return any(not any(row) for row in self.rows)
 
 
 @dataclass(frozen=True, slots=True)

@@ -114,9 +114,10 @@ def _known(d: Dossier) -> Iterator[str]:
     unknown = [finding_name(d, a.finding, a.side) for a in latest(d) if a.value == "unknown"]
     if unknown:
         yield "Asked, not known: " + listed(unknown, 12)
-    waiting = [s.name for s in d.advice.screens if s.state == "open" and not s.resolved]
-    if waiting:
-        yield "Not asked to the end: " + listed(waiting, 8)
+    waiting = [s for s in d.advice.screens if s.state == "open" and not s.resolved]
+    pressing = [s.name for s in waiting if s.send in ("emergency", "same_day")]
+    if pressing:
+        yield "Not asked to the end: " + listed(pressing, 8)
 
 
 def _not_excluded(stands: Sequence[Standing]) -> Iterator[str]:

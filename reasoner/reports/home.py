@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 
 from reasoner.consult.standing import Standing, standing
 from reasoner.consult.words import number
@@ -18,7 +19,7 @@ from reasoner.measures.baseline import value
 from reasoner.problems import InputRefused, Problem
 from reasoner.reports.document import Block, Bullets, Document, Fields, Para, Section, Table
 from reasoner.reports.dossier import Dossier
-from reasoner.reports.validity import not_after
+from reasoner.reports.validity import not_after, review_day
 
 __all__ = ["MOST_EXERCISES", "home_sheet"]
 
@@ -43,6 +44,8 @@ def home_sheet(d: Dossier, language: str = "en") -> Document:
     now = [s for s in stands if s.screen.send in ("emergency", "same_day")]
     soon = [s for s in stands if s not in now]
     remarks: list[str] = []
+    if language != "en":
+        remarks.append("your own words stand on the sheet in the language you wrote them in")
     items, closed = _items(d, language, stands, remarks)
     parts: list[tuple[str, Sequence[Block]]] = [
         (label["now"], _now(now, language, remarks, label)),
@@ -56,14 +59,14 @@ def home_sheet(d: Dossier, language: str = "en") -> Document:
         (label["call"], [] if now else [Bullets(sheet.call_signs)]),
         (label["your_signs"], [] if now else [Para(text) for text in _last(d, "return_if")]),
         ("", [Fields(_phones(d, label), row=True)]),
-        (label["next"], [] if now else _review(d, label)),
+        (label["next"], [] if now else _review(d, language, label, remarks)),
         ("", [] if closed else _log(d, language, label)),
     ]
     draft = () if language == "en" or sheet.reviewed else (_DRAFT,)
     return Document(
         kind="home",
         title=label["title"],
-        subtitle=(f"{d.state.case}  {d.day(d.now)}", *draft),
+        subtitle=(f"{d.state.case}  {_day(d, d.now, language)}", *draft),
         sections=tuple(Section(title, tuple(blocks)) for title, blocks in parts if blocks),
         footer=(*draft, *(() if now else (label["questions"],)), *d.ending[1:2]),
         invented=d.invented,
@@ -96,7 +99,7 @@ def _now(
 ) -> list[Block]:
     """What to do at once, standing out, and what to take along."""
     said = _patient(stands, language, remarks)
-    return [*(Para(text, strong=True) for text in said), Para(label["take_along"])] if said else []
+    return [*(Para(text, strong=True, box=True) for text in said), Para(label["take_along"])] if said else []
 
 
 def _bullets(items: Sequence[str]) -> list[Block]:
@@ -237,11 +240,21 @@ def _advice(items: Sequence[_Item], label: Mapping[str, str]) -> list[Block]:
 # ------------------------------------------------------------------------------------------------ until when
 
 
-def _review(d: Dossier, label: Mapping[str, str]) -> list[Block]:
+def _day(d: Dossier, at: date, language: str) -> str:
+    """A day as the sheet's language reads it; only English has names of days here."""
+    return d.day(at) if language == "en" or d.dates == "relative" else f"{at:%Y-%m-%d}"
+
+
+def _review(d: Dossier, language: str, label: Mapping[str, str], remarks: list[str]) -> list[Block]:
     told = _last(d, "next_visit")
     until, stage = not_after(d, told[-1] if told else "")
-    pairs = ((label["next"], told[-1] if told else label["on_date_unknown"]), (label["not_after"], d.day(until)))
-    return [Fields(pairs), Para(label["stage_change"] if stage else label["not_after_why"])]
+    if stage and until < review_day(told[-1] if told else "", d.as_of.date()):
+        remarks.append(f"the sheet ends on {d.day(until)}, when a stage of healing ends, before the next visit may be")
+    return [
+        Para(told[-1] if told else label["on_date_unknown"]),
+        Fields(((label["not_after"], _day(d, until, language)),)),
+        Para(label["stage_change"] if stage else label["not_after_why"]),
+    ]
 
 
 def _phones(d: Dossier, label: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
@@ -261,6 +274,6 @@ def _log(d: Dossier, language: str, label: Mapping[str, str]) -> list[Block]:
         f"{number(value(taken[side].values))} {record.unit}" if side in taken else ""
         for side in ("left", "right")
     )
-    rows = ((f"{label['today']} {d.day(d.as_of)}", *first), *((("", "", ""),) * _LOG_ROWS))
+    rows = ((f"{label['today']} {_day(d, d.as_of, language)}", *first), *((("", "", ""),) * _LOG_ROWS))
     table = Table(label["log"], (label["date"], label["left"], label["right"]), rows)
     return [Para(text.title, strong=True), Para(f"{text.do} {text.dose[:1].upper()}{text.dose[1:]}."), table]

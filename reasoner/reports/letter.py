@@ -10,6 +10,7 @@ from reasoner.consult.words import listed
 from reasoner.reports.document import Block, Bullets, Document, Fields, Para, Section
 from reasoner.reports.dossier import CAUTION, Dossier
 from reasoner.reports.phrases import (
+    changes,
     finding_name,
     handed_over,
     history,
@@ -122,6 +123,10 @@ def _found(d: Dossier, most: int) -> Iterator[str]:
     told = [*history(d), *orders(d)]
     if told:
         yield "; ".join(told)
+    for heading, said in (("health", "Health and medicines"), ("past", "Before")):
+        words = _last_note(d, heading)
+        if words:
+            yield f"{said}: {words}"
     danger, other = present_names(d, danger=True), present_names(d, danger=False)
     if danger:
         yield "Danger signs present: " + ", ".join(danger)  # never shortened
@@ -139,9 +144,12 @@ def _found(d: Dossier, most: int) -> Iterator[str]:
 
 
 def _done(d: Dossier, most: int) -> Iterator[str]:
-    given = [line for loop in d.state.loops for line in loop_lines(d, loop) if not line.startswith("  ")]
-    yield from given[-max(1, most // 3):]
-    if not given:
+    for loop in d.state.loops[-max(1, most // 3):]:
+        yield next(loop_lines(d, loop))
+        measured = changes(d, loop)
+        if measured:
+            yield f"  {measured}"
+    if not d.state.loops:
         yield "Nothing by hand."
     for made in d.state.resolutions:
         screen = d.knowledge.screens.get(made.screen)

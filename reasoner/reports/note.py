@@ -5,12 +5,14 @@ The tool's chances never enter it. Screens are given by state and what they do n
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
+from reasoner.advice.records import ScreenAdvice
 from reasoner.consult.frame import open_items
 from reasoner.consult.recall import recall_lines
 from reasoner.consult.situation import Situation, Stamp
 from reasoner.consult.standing import Standing, standing
+from reasoner.consult.words import of_side
 from reasoner.graph.records import AlwaysAsk
 from reasoner.reports.chart import progress_figure
 from reasoner.reports.document import Block, Bullets, Document, Para, Section, Table
@@ -45,14 +47,14 @@ def note(d: Dossier) -> Document:
     recall = recall_lines(d.knowledge, d.state, d.advice, d.as_of)
     parts: tuple[tuple[str, Iterable[Block]], ...] = (
         ("Before anything else", _list((*recall, *_withdrawn(d)))),
-        ("Clinician's conclusion", _list(_notes(d, ("conclusion",)), "not written yet")),
+        ("Clinician's conclusion", _list(_conclusions(d), "not written yet")),
         ("Who", _list((who(d), *history(d), *orders(d)))),
         ("Story", _list(_story(d), "not recorded")),
         ("Danger screens", _list(screen_lines(d, stands), "none judged")),
         ("Found", _list(_findings(d))),
         ("Measured", _measured(d)),
         ("Done", _list(_done(d), "nothing hands-on")),
-        ("Plan", _list((*_notes(d, _PLANS), *handed_over(d), *closing(d)), "not written yet")),
+        ("Plan", _list(_plan(d, stands), "not written yet")),
         ("Open items", _list(_open_items(d), "none")),
         ("Notes", _list(_other_notes(d))),
     )
@@ -75,13 +77,21 @@ def _list(lines: Iterable[str], empty: str = "") -> list[Block]:
     return [Para(empty)] if empty else []
 
 
-def _notes(d: Dossier, headings: Iterable[str]) -> Iterator[str]:
-    wanted = tuple(headings)
-    for heading in wanted:
+def _notes(d: Dossier, headings: Iterable[str], *, labelled: bool) -> Iterator[str]:
+    for heading in headings:
         for one in d.state.notes:
             if one.heading == heading:
-                label = "" if len(wanted) == 1 else f"{heading.replace('_', ' ')}: "
+                label = _label(heading) if labelled else ""
                 yield f"{label}{one.text} ({d.visit_words(one.visit)})"
+
+
+def _label(heading: str) -> str:
+    return f"{heading.replace('_', ' ')}: "
+
+
+def _conclusions(d: Dossier) -> Iterator[str]:
+    """The latest first."""
+    return reversed(tuple(_notes(d, ("conclusion",), labelled=False)))
 
 
 def _other_notes(d: Dossier) -> Iterator[str]:
@@ -94,7 +104,7 @@ def _other_notes(d: Dossier) -> Iterator[str]:
 
 
 def _story(d: Dossier) -> Iterator[str]:
-    yield from _notes(d, _STORY)
+    yield from _notes(d, _STORY, labelled=True)
     yield from since_last(d)
     if d.state.function_words:
         yield f'function to retest, in their words: "{d.state.function_words}"'
@@ -110,7 +120,8 @@ def _story(d: Dossier) -> Iterator[str]:
 
 def screen_lines(d: Dossier, stands: Iterable[Standing]) -> Iterator[str]:
     """Every screen by state, most pressing first, with what its state does not exclude."""
-    by_state: dict[str, list[str]] = {"open": [], "does_not_apply": []}
+    waiting: list[str] = []
+    apart: list[ScreenAdvice] = []
     for one in stands:
         words = ", ".join(finding_name(d, *_parts(m)) for m in one.met_by)
         by = f" (by: {words})" if words else ""
@@ -129,14 +140,21 @@ def screen_lines(d: Dossier, stands: Iterable[Standing]) -> Iterator[str]:
     for judged in d.advice.screens:
         if judged.state == "not_met":
             yield f"criteria not met on these answers: {judged.name}. Not excluded: {judged.not_excluded or 'itself'}"
-        elif judged.state in by_state and not judged.resolved:
-            by_state[judged.state].append(judged.name)
-    if by_state["open"]:
-        yield "open, not excluded: " + ", ".join(by_state["open"])
-    if by_state["does_not_apply"]:
-        yield "not in question on these answers, so not judged and not excluded: " + ", ".join(
-            by_state["does_not_apply"]
-        )
+        elif judged.state == "open" and not judged.resolved:
+            waiting.append(judged.name)
+        elif judged.state == "does_not_apply" and not judged.resolved:
+            apart.append(judged)
+    if waiting:
+        yield "open, not excluded: " + "; ".join(waiting)
+    if apart:
+        yield "not in question on these answers, so not judged and not excluded: " + _pressing_first(apart)
+
+
+def _pressing_first(apart: Sequence[ScreenAdvice]) -> str:
+    """Emergencies and same-day screens by name, the rest by number: the data exports name them all."""
+    named = [s.name for s in apart if s.send in ("emergency", "same_day")]
+    more = len(apart) - len(named)
+    return "; ".join((*named, *((f"and {more} less urgent",) if more else ())))
 
 
 def _parts(met_by: str) -> tuple[str, str]:
@@ -161,13 +179,12 @@ def _findings(d: Dossier) -> Iterator[str]:
             grouped |= {(a.finding, a.side) for a in of_bundle}
     unsure = [f"{finding_name(d, a.finding, a.side)} (sure {a.sure:g})" for a in answers if a.sure is not None]
     for value, said in (("present", "present"), ("unknown", "asked, not known"), ("absent", "absent")):
-        names = [
-            finding_name(d, a.finding, a.side) + ("" if a.visit == d.state.visit else f" (visit {a.visit})")
-            for a in answers
-            if a.value == value and a.sure is None and (a.finding, a.side) not in grouped
-        ]
-        if names:
-            yield f"{said}: " + "; ".join(names)
+        by_side: dict[str, list[str]] = {}
+        for a in answers:
+            if a.value == value and a.sure is None and (a.finding, a.side) not in grouped:
+                name = finding_name(d, a.finding, "") + ("" if a.visit == d.state.visit else f" (visit {a.visit})")
+                by_side.setdefault(of_side(a.side), []).append(name)
+        yield from (f"{said}{side}: " + "; ".join(names) for side, names in sorted(by_side.items()))
     if unsure:
         yield "unsure: " + "; ".join(unsure)
     asked = [b for b in d.knowledge.region.always_ask if any(f in b.findings for f, _ in grouped)]
@@ -195,11 +212,26 @@ def _measured(d: Dossier) -> Iterator[Block]:
 
 def _done(d: Dossier) -> Iterator[str]:
     for loop in d.state.loops:
-        yield from loop_lines(d, loop)
+        lines = loop_lines(d, loop)
+        yield from lines if loop.visit == d.state.visit else (next(lines),)
     given = {(p.option, p.visit) for p in d.state.loops}
     for consent in d.state.consents:
         if not consent.agreed and (consent.option, consent.visit) not in given:
             yield f"{option_name(d, consent.option)}: refused ({d.visit_words(consent.visit)})"
+
+
+def _plan(d: Dossier, stands: Iterable[Standing]) -> Iterator[str]:
+    """What was handed over first, then the latest of each part; what was planned before a pressing screen was met is
+    marked, not hidden."""
+    pressing = [s for s in stands if s.screen.send in ("emergency", "same_day")]
+    yield from handed_over(d)
+    wait = f"[has to wait: {pressing[0].screen.name}] " if pressing else ""
+    for heading in _PLANS:
+        mark = wait if heading in ("home", "next_visit") else ""
+        visit = max((n.visit for n in d.state.notes if n.heading == heading), default=0)
+        told = [n for n in d.state.notes if n.heading == heading and n.visit == visit]
+        yield from (f"{mark}{_label(heading)}{n.text} ({d.visit_words(n.visit)})" for n in told)
+    yield from closing(d)
 
 
 def _open_items(d: Dossier) -> Iterator[str]:
@@ -209,7 +241,8 @@ def _open_items(d: Dossier) -> Iterator[str]:
         if not loop.retested and not loop.excused:
             yield f"{option_name(d, loop.option)}: not retested"
     if visit is not None and visit.closed_at is not None:
-        yield from (f"when the visit was closed: {item}" for item in visit.closing.get("open_items", ()))
+        left = (i for i in visit.closing.get("open_items", ()) if not i.startswith("recall "))  # said on top
+        yield from (f"when the visit was closed: {item}" for item in left)
     else:
         yield "the visit is not closed"
         case = Situation(d.knowledge, d.state, lambda: d.advice, Stamp(d.as_of, d.by, d.role))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from reasoner.case.state import Answer, Loop, Measurement, Side
-from reasoner.consult.words import number, of_side, signed
+from reasoner.consult.words import covered_words, number, of_side, signed
 from reasoner.graph.records import Measure
 from reasoner.measures.baseline import side_difference, value
 from reasoner.measures.error import ErrorUsed, side_difference_error, standard_error
@@ -122,8 +122,12 @@ def orders(d: Dossier) -> Iterator[str]:
 def since_last(d: Dossier) -> Iterator[str]:
     """How the visit before was borne."""
     for flare in d.state.flares:
-        hours = "hours not known" if flare.hours is None else f"{number(flare.hours)} hours"
-        yield f"worse after the visit before: {hours}; new swelling: {flare.swelling} ({d.visit_words(flare.visit)})"
+        if flare.hours == 0:
+            told = "not worse after the visit before"
+        else:
+            hours = "hours not known" if flare.hours is None else f"{number(flare.hours)} hours"
+            told = f"worse after the visit before: {hours}"
+        yield f"{told}; new swelling: {flare.swelling} ({d.visit_words(flare.visit)})"
 
 
 def closing(d: Dossier) -> Iterator[str]:
@@ -155,11 +159,13 @@ def _unit(record: Measure | None) -> str:
     return " of 10" if record.unit == "0-10" else f" {record.unit}"
 
 
-def measured_table(d: Dossier, visits: tuple[int, ...] | None = None) -> tuple[tuple[str, ...], ...]:
-    """Rows of (measure and side, value with error, how, when) for every measurement, oldest first."""
+def measured_table(d: Dossier) -> tuple[tuple[str, ...], ...]:
+    """Rows of (measure and side, value with error, how, when): all of this visit, and the latest of what was not
+    measured in it."""
+    latest = {(m.measure, m.side): m.seq for m in d.state.measurements if m.phase == "baseline"}
     rows = []
     for m in d.state.measurements:
-        if visits is not None and m.visit not in visits:
+        if m.visit != d.state.visit and latest.get((m.measure, m.side)) != m.seq:
             continue
         record = d.knowledge.measures.get(m.measure)
         name = record.name if record is not None else m.measure
@@ -265,5 +271,5 @@ def consent_line(d: Dossier, loop: Loop) -> str:
     last = given[-1]
     if last.withdrawn:
         return "consent given, later withdrawn"
-    covered = ", ".join(c.replace("_", " ") for c in last.covered)
+    covered = ", ".join(covered_words(last.covered))
     return ("agreed" if last.agreed else "refused") + (f"; talked through: {covered}" if covered else "")

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from reasoner.consult.commands import OpenVisit
 from reasoner.graph.knowledge import Knowledge
 from reasoner.reports.dossier import Dossier
 from reasoner.reports.make import make
@@ -39,6 +40,15 @@ def emergency(knowledge: Knowledge, folder: Path) -> Dossier:
     played.hand_out(make(played.dossier(), "home"))
     played.clock.wait(minutes=10)
     return played.play("emergency_later").dossier()
+
+
+@pytest.fixture(scope="session")
+def second(knowledge: Knowledge, folder: Path) -> Dossier:
+    """The sprain again, eight days later."""
+    played = Played(knowledge, folder, "oak-14").play("simple")
+    played.clock.wait(days=8)
+    played.sitting.submit([OpenVisit()])
+    return played.play("second_visit").dossier()
 
 
 @pytest.fixture(scope="session")

@@ -43,6 +43,14 @@ def test_text_is_80_wide_and_every_page_says_the_patient_is_invented(
     assert INVENTED not in text(real, kind)
 
 
+@pytest.mark.parametrize("kind", PAPERS)
+@pytest.mark.parametrize("name", NAMES)
+def test_no_heading_stands_alone_at_the_foot_of_a_page(cases: dict[str, Dossier], name: str, kind: str) -> None:
+    *pages, _ = text(cases[name], kind).split("\f")
+    for page in pages:
+        assert page.rstrip("\n").splitlines()[-1].startswith("  "), page[-200:]
+
+
 @pytest.mark.parametrize("name", NAMES)
 def test_the_letter_is_one_page(cases: dict[str, Dossier], name: str) -> None:
     assert "\f" not in text(cases[name], "letter")
@@ -64,6 +72,20 @@ def test_every_danger_sign_of_an_emergency_stands_in_letter_and_hand_over(emerge
         flat = " ".join(text(emergency, kind).split())
         for sign in ("joint hot and red right", "fever", "feels ill", "every small movement of the joint hurts badly"):
             assert sign in flat, (kind, sign)
+
+
+def test_what_was_planned_before_the_danger_sign_is_marked_and_the_recall_is_said_once(emergency: Dossier) -> None:
+    flat = " ".join(text(emergency, "note").split())
+    assert flat.index("handed over to emergency department") < flat.index("[has to wait: joint infection] home:")
+    assert "[has to wait: joint infection] next visit" in flat
+    assert flat.count("recall the 10:42 home sheet") == 1
+
+
+def test_the_letter_carries_health_and_what_the_treatment_changed(emergency: Dossier, simple: Dossier) -> None:
+    assert "Health and medicines: infection of the toe nail last week, tablets finished" in " ".join(
+        text(emergency, "letter").split()
+    )
+    assert "knee to wall 6.3 to 9.7 cm (+3.3)" in " ".join(text(simple, "letter").split())
 
 
 def test_the_hand_over_begins_with_what_to_say(emergency: Dossier) -> None:
@@ -98,7 +120,7 @@ def test_the_note_leads_with_the_clinicians_conclusion(simple: Dossier) -> None:
 def test_measures_carry_error_and_side_difference(simple: Dossier) -> None:
     flat = " ".join(text(simple, "note").split())
     # right mean of 6, 6.5, 6.5 = 6.33; left mean of 11, 11, 11.5 = 11.17; the difference 4.83
-    assert "knee to wall right | 6.3 cm (give or take" in flat
+    assert "knee to wall right: 6.3 cm (give or take" in flat
     assert "knee to wall: the right is 4.8 cm worse than the other (give or take" in flat
     # after treatment 9.5, 9.5, 10: 9.67, a change of 3.33
     assert "knee to wall 6.3 to 9.7 cm (+3.3)" in flat
@@ -106,7 +128,7 @@ def test_measures_carry_error_and_side_difference(simple: Dossier) -> None:
 
 def test_consent_and_dates_stand_in_the_note(simple: Dossier) -> None:
     made = text(simple, "note")
-    assert "agreed; talked through:" in made
+    assert "agreed; talked through: what and why, after effects" in made
     assert "injury Mon 26 Jan 2026, 35 days ago" in made  # 35 days before Mon 2 March 2026
 
 
@@ -189,6 +211,25 @@ def test_the_progress_picture_is_xml_and_says_its_numbers(simple: Dossier) -> No
     root = ET.fromstring(svg)
     words = root.attrib["aria-label"]
     assert "visit 1 before 6.3, visit 1 after 9.7" in words
+
+
+def test_the_second_visit_says_what_is_new_and_draws_both(second: Dossier) -> None:
+    flat = " ".join(text(second, "note").split())
+    # visit 2: right mean of 8, 8.5, 8.5 = 8.33; left 11, 11.5, 11.5 = 11.33; 3.0 short
+    assert "knee to wall right: 8.3 cm (give or take 1); trials 8, 8.5, 8.5" in flat
+    assert "trials 6, 6.5, 6.5" not in flat  # visit 1 is in the picture and its words
+    assert "visit 1 before 6.3, visit 1 after 9.7, visit 2 before 8.3, visit 2 after 10.2" in flat
+    assert "the right is 4.8 cm worse than the other (give or take 1.1): beyond error (from visit 1)" in flat
+    assert "the right is 3 cm worse than the other (give or take 1.1): beyond error (this visit)" in flat
+    assert flat.index("half of what was gained stayed (this visit)") < flat.index("no danger sign told or seen (from")
+    assert "plan: own band from now on (this visit)" in flat
+    assert "plan: glide once more" not in flat
+    assert "not worse after the visit before" in flat
+    made = text(second, "html")
+    root = ET.fromstring(made[made.index("<svg") : made.index("</svg>") + len("</svg>")])
+    places = [float(c.attrib["cx"]) for c in root.iter() if c.tag.endswith("circle")]
+    assert len(places) == 12  # three signs, two visits, before and after
+    assert places[:4] == sorted(places[:4])
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])

@@ -110,10 +110,21 @@ def test_after_an_operation_the_surgeon_comes_first(post_surgical: Dossier) -> N
     assert "Keep to what your surgeon told you." in flat(unseen)
 
 
+def test_a_sheet_that_ends_before_the_next_visit_is_said(simple: Dossier) -> None:
+    assert any("ends on Mon 9 Mar 2026" in r and "before the next visit" in r for r in home_sheet(simple).remarks)
+    notes = tuple(n for n in simple.state.notes if n.heading != "next_visit")
+    soon = tuple(replace(n, text="in 3 days") for n in simple.state.notes if n.heading == "next_visit")
+    sooner = replace(simple, state=replace(simple.state, notes=(*notes, *soon)))
+    assert not any("before the next visit" in r for r in home_sheet(sooner).remarks)
+
+
 def test_a_translation_is_marked_as_a_draft(simple: Dossier) -> None:
     made = flat(simple, language="de")
     assert made.count("DRAFT TRANSLATION, not clinically reviewed") == 2
     assert "Ihre Übungen" in made
+    assert "nicht mehr benutzen nach: 2026-03-09" in made  # no English names of days
+    assert "Mar" not in made
+    assert any("in the language you wrote them in" in r for r in home_sheet(simple, "de").remarks)
     with pytest.raises(InputRefused, match="no home sheet wording in 'xx'"):
         make(simple, "home", language="xx")
 

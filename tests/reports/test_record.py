@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -20,7 +21,7 @@ from reasoner.reports.make import make
 from reasoner.reports.privacy import scan_case, scan_text
 from reasoner.reports.record import schema_text
 from reasoner.trail.store import Trail
-from tests.reports.playing import CASES, Played
+from tests.reports.playing import Played
 
 TODAY = date(2026, 3, 2)
 
@@ -91,26 +92,44 @@ def test_a_letterhead_and_a_template_of_the_clinics_own(tmp_path: Path, simple: 
     (tmp_path / "templates" / "letter.txt.j2").write_text("OURS {{ doc.title }}\n", encoding="utf-8")
     clinic = read_letterhead(tmp_path, asked=True)
     assert clinic.phone == "555 0199"
-    from dataclasses import replace
-
     d = replace(simple, clinic=clinic)
     assert "OURS Report: right ankle or foot" in make(d, "letter").text
     assert "Visit note" in make(d, "note").text  # not theirs: the shipped one
 
 
-@pytest.mark.parametrize(
-    "template",
-    ["{{ doc.__class__.__mro__ }}", "{{ ''.__class__.__base__.__subclasses__() }}", "{{ doc.nothing }}", "{% for %}",
-     "{{ 1/0 }}"],
+BROKEN = ("{{ doc.nothing }}", "{% for %}", "{{ 1/0 }}", "{% macro m() %}{{ m() }}{% endmacro %}{{ m() }}")
+HOSTILE = (
+    "{{ doc.__class__.__mro__ }}", "{{ ''.__class__.__base__.__subclasses__() }}", "{{ doc|attr('__class__') }}",
+    "{{ doc['__class__'] }}", "{{ '{0.__class__.__init__.__globals__}'.format(doc) }}",
+    "{{ cycler.__init__.__globals__.os.popen('id').read() }}", "{{ lipsum.__globals__ }}",
+    "{{ self.__init__.__globals__ }}", "{{ joiner.__init__.__code__ }}", "{{ (lambda: 1).__globals__ }}",
+    "{% include '../secret.txt' %}", "{% include '/etc/passwd' %}", "{% import 'os' as os %}{{ os }}",
+    "{{ config }}", "{{ open('secret.txt') }}", "{{ doc.sections.append(1) }}", "{{ range(10**9) | list | length }}",
+    "{{ 'a' * 10**10 }}", "{{ 10 ** 10 ** 10 }}", "{{ '%1000000000d' % 1 }}", "{{ namespace.__init__.__globals__ }}",
 )  # fmt: skip
-def test_a_bad_template_is_one_problem(tmp_path: Path, simple: Dossier, template: str) -> None:
-    from dataclasses import replace
 
+
+@pytest.mark.parametrize("template", [*BROKEN, *HOSTILE])
+def test_a_bad_template_is_one_problem_and_reaches_nothing(tmp_path: Path, simple: Dossier, template: str) -> None:
+    (tmp_path / "secret.txt").write_text("TOP SECRET", encoding="utf-8")
     (tmp_path / "templates").mkdir()
     (tmp_path / "templates" / "note.txt.j2").write_text(template, encoding="utf-8")
     d = replace(simple, clinic=read_letterhead(tmp_path, asked=True))
-    with pytest.raises(InputRefused, match="R-TEMPLATE"):
+    with pytest.raises(InputRefused, match="R-TEMPLATE") as refused:
         make(d, "note")
+    assert len(refused.value.problems) == 1
+    assert "SECRET" not in str(refused.value)
+
+
+def test_a_template_sees_the_document_and_no_case(tmp_path: Path, simple: Dossier) -> None:
+    """What a template can name: the document, and functions that make lists and text."""
+    (tmp_path / "templates").mkdir()
+    names = "doc, state, dossier, knowledge, trail, home, environment, request, config, os"
+    told = "".join(f"{n}={{{{ {n} is defined }}}} " for n in names.split(", "))
+    (tmp_path / "templates" / "note.txt.j2").write_text(told, encoding="utf-8")
+    made = make(replace(simple, clinic=read_letterhead(tmp_path, asked=True)), "note").text
+    assert "doc=True" in made
+    assert made.count("=True") == 1
 
 
 @pytest.mark.parametrize(

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from reasoner.consult.standing import Standing
+from reasoner.consult.words import covered_words
 from reasoner.reports.dossier import Dossier
 from reasoner.reports.fhir.codes import PRIORITY, SEVERITY, own
 from reasoner.reports.fhir.entries import Entries, Reference, instant, quantity
@@ -170,7 +171,7 @@ def _consents(e: Entries) -> Iterator[Reference]:
     for consent in e.d.state.consents:
         status = "inactive" if consent.withdrawn else "active" if consent.agreed else "rejected"
         name = option_name(e.d, consent.option)
-        covered = ", ".join(c.replace("_", " ") for c in consent.covered) or "not recorded"
+        covered = ", ".join(covered_words(consent.covered)) or "not recorded"
         yield e.add("Consent", consent.seq, {
             "status": status,
             "scope": {"coding": [{"system": _SCOPE, "code": "treatment"}]},
