@@ -42,11 +42,14 @@ def _first_sentence(text: str) -> str:
 
 def _texts() -> dict[str, str]:
     from reasoner.consult.snapshot import SNAPSHOT_CODES
+    from reasoner.geometry.landmarks import LANDMARK_CODES
     from reasoner.graph.overlay.codes import OVERLAY_CODES
     from reasoner.graph.reference import reference
     from reasoner.inference.codes import CODES
+    from reasoner.measures.codes import MEASURE_CODES
+    from reasoner.reports.codes import REPORT_CODES
 
-    texts = {**reference(), **OVERLAY_CODES, **CODES}
+    texts = {**reference(), **OVERLAY_CODES, **CODES, **MEASURE_CODES, **LANDMARK_CODES, **REPORT_CODES}
     for code, text in SNAPSHOT_CODES.items():
         texts[code] = f"{texts[code]}\n\nIn a snapshot: {text}" if code in texts else text
     return texts

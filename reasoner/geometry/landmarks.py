@@ -20,9 +20,16 @@ from math import isfinite
 from reasoner.geometry.alignment import Landmarks, Point
 from reasoner.problems import InputRefused, Problem, nearest, one_line
 
-__all__ = ["CODE", "read_landmarks"]
+__all__ = ["CODE", "LANDMARK_CODES", "read_landmarks"]
 
 CODE = "G-POINTS"
+LANDMARK_CODES = {
+    CODE: """A file of landmark points cannot be used.
+
+One point or number a line: shaft,x,y (two, upper one first), dome,x,y (three or more, not on a straight line),
+scale,mm a picture unit, front,left or front,right; click,mm and end,back,x,y with end,front,x,y may be added. The shaft
+stands upright in the picture. Every line that is wrong is named."""
+}
 _NUMBER = re.compile(r"[-+]?(\d+\.?\d*|\.\d+)")
 _MOST = 200
 

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from fhir.resources.R4B import get_fhir_model_class
 from fhir.resources.R4B.bundle import Bundle
 
 from reasoner.advice.advise import advise
@@ -19,7 +20,7 @@ from reasoner.problems import InputRefused
 from reasoner.reports.dossier import Dossier
 from reasoner.reports.fhir.bundle import bundle
 from reasoner.reports.fhir.check import check_bundle
-from reasoner.reports.fhir.codes import UCUM
+from reasoner.reports.fhir.codes import CODE_SETS, SYSTEM_CODES, UCUM
 from reasoner.reports.fhir.read import snapshot_of_bundle
 from reasoner.reports.make import make
 from reasoner.reports.snapshot_of import snapshot_of
@@ -53,6 +54,49 @@ def test_an_independent_reader_takes_it(cases: dict[str, Dossier], name: str) ->
     assert read.type == "document"
     assert json.loads(read.model_dump_json()).keys() == json.loads(text).keys()
     assert check_bundle(json.loads(text)) == []
+
+
+# the independent reader (fhir.resources, made from the R4B definitions) names each set; "+": it leaves some out
+BOUND = {
+    "Bundle.type": ("Bundle", "type"), "Composition.status": ("Composition", "status"),
+    "Patient.gender": ("Patient", "gender"), "Encounter.status": ("Encounter", "status"),
+    "Device.status": ("Device", "status"), "Observation.status": ("Observation", "status"),
+    "RiskAssessment.status": ("RiskAssessment", "status"), "DetectedIssue.status": ("DetectedIssue", "status"),
+    "DetectedIssue.severity": ("DetectedIssue", "severity"),
+    "ClinicalImpression.status": ("ClinicalImpression", "status"),
+    "Procedure.status": ("Procedure", "status"), "Consent.status": ("Consent", "status"),
+    "Consent.provision.type": ("ConsentProvision", "type"), "Goal.lifecycleStatus": ("Goal", "lifecycleStatus"),
+    "CarePlan.status": ("CarePlan", "status"), "CarePlan.intent": ("CarePlan", "intent"),
+    "CarePlan.activity.detail.status": ("CarePlanActivityDetail", "status"),
+    "ServiceRequest.status": ("ServiceRequest", "status"), "ServiceRequest.intent": ("ServiceRequest", "intent"),
+    "ServiceRequest.priority": ("ServiceRequest", "priority"), "Provenance.entity.role": ("ProvenanceEntity", "role"),
+    "Composition.section.text.status": ("Narrative", "status"), "Composition.text.status": ("Narrative", "status"),
+}  # fmt: skip
+# the two sets it shortens, as hl7.org/fhir/R4B/valueset-encounter-status.html and -observation-status.html count them
+COUNTED = {"Encounter.status": 9, "Observation.status": 8, "RiskAssessment.status": 8, "DetectedIssue.status": 8}
+
+
+@pytest.mark.parametrize("path", CODE_SETS)
+def test_a_code_set_is_that_of_r4b(path: str) -> None:
+    kind, element = BOUND[path]
+    extra = get_fhir_model_class(kind).model_fields[element].json_schema_extra
+    assert isinstance(extra, dict)
+    theirs = set(extra["enum_values"])  # type: ignore[arg-type]
+    if "+" in theirs:
+        assert theirs - {"+"} < CODE_SETS[path]
+        assert len(CODE_SETS[path]) == COUNTED[path]
+    else:
+        assert theirs == CODE_SETS[path]
+
+
+@pytest.mark.parametrize(
+    ("system", "count"),
+    # concepts in the R4B page of each value set (hl7.org/fhir/R4B/valueset-...): data-absent-reason,
+    # provenance-participant-type, consent-scope, condition-ver-status
+    [("data-absent-reason", 15), ("provenance-participant-type", 10), ("consentscope", 4), ("condition-ver-status", 6)],
+)
+def test_a_code_system_has_as_many_codes_as_r4b_says(system: str, count: int) -> None:
+    assert len(SYSTEM_CODES[f"http://terminology.hl7.org/CodeSystem/{system}"]) == count
 
 
 def test_the_three_cases_use_every_resource_asked_for(cases: dict[str, Dossier]) -> None:
