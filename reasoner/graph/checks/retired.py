@@ -1,4 +1,4 @@
-"""What is no longer asked or suggested must not leave a danger rule without an answer."""
+"""What is never asked, or no longer suggested, must not leave a danger rule without an answer."""
 
 from __future__ import annotations
 
@@ -67,4 +67,21 @@ def instead_fits(pack: Pack) -> Iterator[Spot]:
                 yield Spot(record, ("instead",), message, f"name a {kind} in use that means the same")
 
 
-CHECKS: tuple[Check, ...] = (retired_but_needed, instead_fits)
+@rule("K-GENERAL")
+def general_but_needed(pack: Pack) -> Iterator[Spot]:
+    """A general word is needed by a danger screen, a gate or an always-ask question, or stands for itself.
+
+    A general word is never asked, so that such a rule could stay open for ever; and "heel pain" is no answer to "pain
+    at the back of the heel?". Name the nearer finding in the rule.
+    """
+    needed = _needed(pack)
+    for finding in pack.records["finding"]:
+        if finding.general_for and finding.id in needed:
+            message = f"general_for: {finding.id} is needed by {needed[finding.id]}"
+            yield Spot(finding, ("general_for",), message, "name a nearer finding there, or take general_for: out")
+        elif finding.id in finding.general_for:
+            message = f"general_for: {finding.id} stands for itself"
+            yield Spot(finding, ("general_for",), message, "name only nearer findings")
+
+
+CHECKS: tuple[Check, ...] = (retired_but_needed, instead_fits, general_but_needed)
