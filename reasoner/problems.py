@@ -10,6 +10,8 @@ from reasoner.visible import visible
 
 __all__ = ["InputRefused", "Problem", "nearest", "one_line"]
 
+_MOST = 700  # letters of a message or a hint
+
 
 @dataclass(frozen=True, slots=True)
 class Problem:
@@ -24,8 +26,14 @@ class Problem:
 
     def __str__(self) -> str:
         place = f"{self.file}:{self.line}: " if self.file and self.line else f"{self.file}: " if self.file else ""
-        hint = f"; {self.hint}" if self.hint else ""
-        return visible(f"{place}{self.code}: {self.message}{hint}" if self.code else f"{place}{self.message}{hint}")
+        hint = f"; {_cut(self.hint)}" if self.hint else ""
+        code = f"{self.code}: " if self.code else ""
+        return visible(f"{place}{code}{_cut(self.message)}{hint}")
+
+
+def _cut(text: str) -> str:
+    """Text that quotes foreign words at length, to a bearable one."""
+    return text if len(text) <= _MOST else text[: _MOST - 3] + "..."
 
 
 class InputRefused(Exception):

@@ -1,4 +1,4 @@
-"""Reading a file that somebody else made: an ordinary one, no larger than said. A pipe or device could hang or never end."""
+"""Reading a file that somebody else made: an ordinary one, no larger than said. A pipe or device could never end."""
 
 from __future__ import annotations
 

@@ -168,16 +168,15 @@ def _write(text: str, args: argparse.Namespace) -> None:
 
 def _snapshot(file: Path, args: argparse.Namespace) -> str:
     """The snapshot a bundle of ours holds, as JSON that `reasoner consider` reads."""
-    import json
-
     from reasoner.reports.fhir.read import snapshot_of_bundle
     from reasoner.trail.files import read_regular, refusing
+    from reasoner.trail.line import BadLine, parse_json
 
     with refusing(file, "read the bundle"):
         raw = read_regular(file, _LARGEST)
     try:
-        data = json.loads(raw.decode("utf-8"))
-    except (ValueError, RecursionError) as error:
+        data = parse_json(raw)
+    except BadLine as error:
         hint = "give a bundle that this tool wrote"
         raise InputRefused([Problem("H-DOCUMENT", "not JSON", hint, str(file))]) from error
     knowledge = load_knowledge(args.knowledge, without_clinic=args.without_clinic)

@@ -73,7 +73,8 @@ def collect(folder: Path, region: str) -> tuple[list[SourceFile], list[Problem]]
         return [], [Problem("F-FOLDER", "this is one region's folder", "give the folder above it", str(folder))]
     if not _REGION.fullmatch(region) or not (folder / region).is_dir():
         have = ", ".join(regions(folder)) or "none"
-        return [], [Problem("F-MISSING", f"there is no region {one_line(region, 40)}", f"regions here: {have}", str(folder))]
+        found = f"there is no region {one_line(region, 40)}"
+        return [], [Problem("F-MISSING", found, f"regions here: {have}", str(folder))]
     files: list[SourceFile] = []
     problems: list[Problem] = []
     for name in names_in(folder, region, problems):

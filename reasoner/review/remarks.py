@@ -18,7 +18,7 @@ from typing import Literal
 
 from reasoner.problems import InputRefused, Problem
 from reasoner.trail.files import open_private, read_regular, refusing, sync_folder, write_all, write_whole
-from reasoner.trail.line import FIRST_PREVIOUS, Entry, sha256
+from reasoner.trail.line import FIRST_PREVIOUS, BadLine, Entry, parse_json, sha256
 from reasoner.trail.text import REMOVED
 
 __all__ = ["Remark", "add", "forget", "read_by", "remarks_file", "remarks_of", "unread"]
@@ -149,9 +149,8 @@ def _hash(remark: Remark) -> str:
 
 def _parsed(raw: bytes) -> Remark | None:
     try:
-        told = json.loads(raw)
-        one = Remark(**told)
-    except (ValueError, TypeError, RecursionError):
+        one = Remark(**parse_json(raw))
+    except (BadLine, TypeError):
         return None
     good = isinstance(one.number, int) and isinstance(one.on, int) and one.kind in ("remark", "read", "agreed")
     return one if good and all(isinstance(getattr(one, k), str) for k in ("at", "by", "hash", "text", "own")) else None

@@ -20,6 +20,7 @@ __all__ = ["SCALES", "Studies", "read_studies"]
 
 SCALES = ("plain", "ratio", "lr_pos", "lr_neg")
 _KEYS = ("name", "value", "ci", "se", "sd", "n", "p", "treated", "control", "tp", "fn", "fp", "tn")
+_FINEST, _COARSEST = 1e-4, 1e6  # of a standard error, and of it or an effect: beyond it arithmetic gives out
 _LOPSIDED = 0.2  # how far the point may lie from the middle of its interval, in half-widths
 
 
@@ -75,6 +76,8 @@ def read_studies(document: Document) -> tuple[Studies | None, list[Problem]]:
             said.append(f"{study.name}: {how}")
     if len(found) < 2 and not problems:
         say("pooling needs two studies or more", "add a study", "studies")
+    if found and (min(s.se for s in found) < _FINEST or max(max(s.se, abs(s.effect)) for s in found) > _COARSEST):
+        say("a number far outside what is ever measured", "check units and decimal points", "studies")
     names = [s.name for s in found]
     for name in {x for x in names if names.count(x) > 1}:
         say(f"{name} stands twice", "one entry a study; two papers on the same people count once", "studies")

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from reasoner.graph.knowledge import Knowledge
-from reasoner.problems import InputRefused, Problem
+from reasoner.problems import InputRefused, Problem, one_line
 from reasoner.reports.fhir.check import check_bundle
 from reasoner.reports.fhir.codes import OWN
 from reasoner.reports.fhir.observed import STANDING
@@ -21,6 +21,14 @@ def snapshot_of_bundle(bundle: Any, knowledge: Knowledge) -> dict[str, Any]:
         raise InputRefused(problems)
     if not str(bundle["identifier"].get("system", "")).startswith(OWN):
         raise InputRefused([Problem("H-FOREIGN", "this bundle was not written by this tool", "only its own are read")])
+    try:
+        return _snapshot(bundle, knowledge)
+    except (KeyError, IndexError, TypeError, AttributeError, ValueError) as error:
+        found = f"a part of it is missing or is not what it should be ({one_line(str(error))})"
+        raise InputRefused([Problem("H-DOCUMENT", found, "give a bundle as this tool wrote it")]) from error
+
+
+def _snapshot(bundle: Mapping[str, Any], knowledge: Knowledge) -> dict[str, Any]:
     standing = [r for r in _observations(bundle) if STANDING["code"] in {t.get("code") for t in _tags(r)}]
     found: dict[str, Any] = {"region": knowledge.region.id, "context": {}, "findings": {}, "measures": []}
     for resource in standing:
