@@ -68,7 +68,7 @@ def test_bounded_and_honest(case: tuple[Network, Evidence]) -> None:
 
 @pytest.mark.slow
 @given(crowded())
-@settings(CALM, max_examples=60)
+@settings(CALM, max_examples=20)
 def test_bounded_and_honest_at_full_size(case: tuple[Network, Evidence]) -> None:
     _holds(*case, LIMITS)
 
