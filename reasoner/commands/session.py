@@ -125,7 +125,7 @@ def _taken_up(
 
 def _known_case(args: argparse.Namespace, state: Path) -> str:
     """The case meant. A mistyped name is asked about, or refused in a script; it never becomes a new case."""
-    from reasoner.trail.paths import cases, check_case
+    from reasoner.trail.paths import cases, check_case, ended
 
     known = cases(state) if (state / "cases").is_dir() else []
     if args.case is None:
@@ -134,6 +134,8 @@ def _known_case(args: argparse.Namespace, state: Path) -> str:
     case = check_case(args.case)
     if case in known:
         return case
+    if problems := ended(state, case):
+        raise InputRefused(problems)
     near = nearest(case, known)
     if near and _at_terminal(args):
         answer = input(f"There is no case {case}. Do you mean {near[0]}? [y/n] ")

@@ -16,7 +16,7 @@ from typing import Literal
 from reasoner.problems import InputRefused, Problem
 from reasoner.trail import text
 from reasoner.trail.anchor import Anchor, compare, read_anchor, write_anchor
-from reasoner.trail.files import refusing, sync_folder
+from reasoner.trail.files import make_private, refusing, sync_folder
 from reasoner.trail.line import BadLine, Entry
 from reasoner.trail.lock import locked
 from reasoner.trail.paths import anchor_file, case_file, copies, lock_file, text_folder
@@ -84,6 +84,7 @@ def join(home: Path, found: Endings, keep: Literal["here", "there"], stamp: Stam
     """
     path, other = case_file(home, found.case), found.copy
     with refusing(path, "join the endings"), locked(lock_file(home, found.case)):
+        make_private(other)
         aside = _free(path)
         entries = scan(path if keep == "here" else other).entries
         if keep == "here":
@@ -131,6 +132,7 @@ def _place_texts(folder: Path, found: Endings, aside: Path) -> None:
         if own.exists():
             os.rename(own, folder / f"{seq:06d}.{end}.json")
         if match is not None:
+            make_private(match)
             os.rename(match, own)
     if folder.is_dir():
         sync_folder(folder)

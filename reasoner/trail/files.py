@@ -13,8 +13,8 @@ from reasoner.problems import InputRefused, Problem
 from reasoner.reading import read_regular, require_regular
 
 __all__ = [
-    "SHARE_RECORD", "is_shared", "make_folder", "open_private", "read_regular", "refusing", "require_regular",
-    "sync_folder", "write_all", "write_new", "write_whole",
+    "SHARE_RECORD", "is_shared", "make_folder", "make_private", "open_private", "read_regular", "refusing",
+    "require_regular", "sync_folder", "write_all", "write_new", "write_whole",
 ]  # fmt: skip
 
 FILE_MODE, SHARED_FILE_MODE = 0o600, 0o660
@@ -99,6 +99,11 @@ def sync_folder(path: Path) -> None:
             raise
     finally:
         os.close(handle)
+
+
+def make_private(path: Path) -> None:
+    """Give a file that came from elsewhere the mode that the tool writes with."""
+    path.chmod(SHARED_FILE_MODE if is_shared(path.parent) else FILE_MODE)
 
 
 def write_all(handle: int, data: bytes) -> None:

@@ -162,9 +162,9 @@ def _members(tar: tarfile.TarFile) -> Iterator[tuple[str, bytes]]:
         if number > MOST_FILES:
             raise ValueError(f"more than {MOST_FILES} files")
         if not member.isreg():
-            raise ValueError(f"{member.name[:60]} is no ordinary file")
+            raise ValueError(f"no ordinary file: {member.name}")
         if member.name != _MANIFEST and not _belongs(member.name):
-            raise ValueError(f"{member.name[:60]} leads elsewhere")
+            raise ValueError(f"leads elsewhere: {member.name}")
         content = tar.extractfile(member)
         yield member.name, content.read() if content is not None else b""
 

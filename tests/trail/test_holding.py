@@ -173,7 +173,7 @@ def test_a_session_is_refused_looks_only_or_takes_over(
     assert "the case oak-heron-17 is open: TK since 2026-03-02 11:40" in said
     assert said.count("\n") == 1
 
-    assert session(tiny_folder, monkeypatch, "screens\nage 34\n", "--read-only") == 2  # a script stops at the line it cannot record
+    assert session(tiny_folder, monkeypatch, "screens\nage 34\n", "--read-only") == 2  # at the second line
     said = capsys.readouterr()
     assert "read only: nothing is recorded" in said.out
     assert "open for reading only" in said.err
