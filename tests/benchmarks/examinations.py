@@ -107,13 +107,15 @@ def _first(_: Evidence, left: list[Asked]) -> Asked:
     return left[0]
 
 
-def run(knowledge: Knowledge, count: int, seed: int, *, overall: bool = True) -> dict[str, np.ndarray]:
+def run(
+    knowledge: Knowledge, count: int, seed: int, *, overall: bool = True, settings: Sequence[str] = SETTINGS
+) -> dict[str, np.ndarray]:
     """Order -> log losses (patients, len(AFTER))."""
     found: dict[str, list[list[float]]] = {}
-    for k, setting in enumerate(SETTINGS):
+    for k, setting in enumerate(settings):
         ward = Ward.of(knowledge, setting)
         rng = np.random.default_rng([seed, k])
-        number = (count + k) // len(SETTINGS)
+        number = (count + k) // len(settings)
         patients = simulate(ward.compiled.network, number, rng)
         worth = gain_bits(candidates(ward.compiled.network, Evidence(), ward.bearing, weights=ward.limits), ward.limits)
         by_worth = [ward.bearing[int(q)] for q in np.argsort(-worth, kind="stable")]
