@@ -66,8 +66,6 @@ def resume(case: Situation, command: Resume) -> Decision:
         hours = (case.stamp.now - visit.opened_at).total_seconds() / 3600
         if hours > case.knowledge.policy.visit_hours:
             says.append(f"  opened {hours:.0f} hours ago: the stop-now answers no longer count (close, new visit)")
-        elif hours < 0:
-            says.append("  the clock is behind the time this visit was opened: check it")
     had = _at_work(case)
     if had == case.stamp.by:
         return Decision((*clinic, ev.Resumed()), tuple(says))

@@ -13,6 +13,7 @@ from reasoner.case.apply import apply, replay
 from reasoner.case.codec import decode, encode
 from reasoner.case.events import Event, Recorded
 from reasoner.case.state import CaseState
+from reasoner.consult.clock import clock_says
 from reasoner.consult.commands import Command, OpenVisit, Resume
 from reasoner.consult.decide import decide
 from reasoner.consult.situation import Decision, Situation, Stamp
@@ -143,13 +144,14 @@ class Sitting:
                 state = apply(state, self._as_recorded(event, len(self.trail.entries) + len(events) + 1, now))
                 events.append(event)
             says += decision.says
+        odd = clock_says(self.knowledge, self.trail.entries[-1].at, now) if events else ()
         try:
             recorded = tuple(self._write(event, now) for event in events)
         except InputRefused:
             self.state = state_of_trail(self.trail.entries)  # what stands on the disk, lines of another window included
             raise
         self.state = state
-        return Outcome(recorded, tuple(says))
+        return Outcome(recorded, (*odd, *says))
 
     def _decide(self, state: CaseState, command: Command, now: datetime) -> Decision:
         return decide(

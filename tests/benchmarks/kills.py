@@ -129,7 +129,7 @@ def check(knowledge: Knowledge, home: Path, told: list[str]) -> list[str]:
         found = [str(p) for p in verify(trail.path, anchor_file(home, CASE)) if p.level == "error"]
         sitting, outcome = Sitting.take_up(knowledge, trail, clock=Clock(), by="KM", role="physio")
         before = len(trail.entries)
-        if not sitting.state.visits:  # killed between the case and its first visit
+        if sitting.situation.open_visit is None:  # killed between case and visit, or after closing it
             run_script(sitting, ["new visit"], "lines", lambda page: None)
         run_script(sitting, ["note after the kill"], "lines", lambda page: None)
         went_on = [] if len(trail.entries) > before and not outcome.refused else ["no new line was taken"]

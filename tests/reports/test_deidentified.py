@@ -13,7 +13,7 @@ import pytest
 from reasoner.case import events as ev
 from reasoner.case.events import Recorded
 from reasoner.cli import main
-from reasoner.consult.sitting import Sitting, recorded_of
+from reasoner.consult.sitting import Sitting
 from reasoner.graph.knowledge import Knowledge
 from reasoner.prompt.script import run_script
 from reasoner.reports.deidentified import LEFT_OUT, deidentified
@@ -87,7 +87,8 @@ def test_little_of_a_whole_visit_is_lost(
     assert text.count("\n") == len(trail.entries)  # a line more at its beginning, a line less at its end
     for pointing in ("oak-heron", '"KM"', "2026", "sha256", "ladder", trail.entries[0].knowledge):
         assert pointing not in text, pointing
-    assert text.count(LEFT_OUT) <= len(recorded_of(trail.entries)) // 20
+    lossy = {one["event"] for one in map(json.loads, text.splitlines()[1:]) if LEFT_OUT in json.dumps(one)}
+    assert lossy == {"visit_closed"}  # what was still open, in words of the program that may quote others
     assert out.stat().st_mode & 0o077 == 0
     capsys.readouterr()
     assert main(command) == 2
