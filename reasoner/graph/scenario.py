@@ -15,7 +15,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from reasoner.graph.knowledge import Knowledge
-from reasoner.graph.records import NOWHERE, Place
+from reasoner.graph.records import NOWHERE, Place, Rule
+from reasoner.graph.rules import steps, wrong_forms
 from reasoner.graph.shape import reworded
 from reasoner.problems import InputRefused, Problem, nearest
 
@@ -23,8 +24,9 @@ if TYPE_CHECKING:
     from pydantic import TypeAdapter
 
 __all__ = [
-    "SCENARIO_CODES", "Casemix", "Frequency", "Home", "Person", "Reply", "Response", "Scenario", "SecondVisit",
-    "Strain", "check_scenario", "read_casemix", "read_scenario", "scenario_digest", "scenario_files",
+    "SCENARIO_CODES", "Casemix", "Coherence", "Follows", "Frequency", "Home", "Implies", "Person", "Reply", "Response",
+    "Scenario", "SecondVisit", "Strain", "check_scenario", "read_casemix", "read_coherence", "read_scenario",
+    "scenario_digest", "scenario_files",
 ]
 
 SCENARIO_CODES: Mapping[str, str] = {
@@ -115,6 +117,42 @@ class SecondVisit:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Follows:
+    """Where a rule holds, a measure that is not stated lies between two values: its own, or beyond the other side's."""
+
+    __pydantic_config__ = _STRICT
+    when: Rule
+    measure: str
+    between: tuple[float, float]
+    beyond_other_side: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Implies:
+    """Where a rule holds, these findings are there too, unless the scenario states otherwise."""
+
+    __pydantic_config__ = _STRICT
+    when: Rule
+    present: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Coherence:
+    """What cannot be true of one person at once, in the pack's rule grammar. Of what was drawn, something gives way."""
+
+    __pydantic_config__ = _STRICT
+    id: str = "coherence"
+    region: str = ""
+    basis: Literal["published", "practice", "recalled"] = "practice"
+    note: str = ""
+    implies: tuple[Implies, ...] = ()
+    never: tuple[Rule, ...] = ()
+    at_most_one: tuple[tuple[str, ...], ...] = ()
+    follows: tuple[Follows, ...] = ()
+    place: Place = NOWHERE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Scenario:
     """A simulated patient: the hidden truth, the person, what they tell and how it goes on.
 
@@ -152,6 +190,7 @@ class Scenario:
     home: Home = Home()
     second_visit: SecondVisit | None = None
     noise: bool = False  # chance danger signs without a cause, as in a clinic; off in written scenarios
+    coherence: Coherence = Coherence()  # laid on by whoever reads the scenario; the same for all of a region
     place: Place = NOWHERE
 
 
@@ -214,6 +253,26 @@ def read_casemix(data: bytes, file: str, knowledge: Knowledge) -> Casemix:
     if problems:
         raise InputRefused(problems)
     return mix
+
+
+def read_coherence(data: bytes, file: str, knowledge: Knowledge) -> Coherence:
+    """What hangs together in a person. InputRefused with every name the pack does not have and every form it cannot."""
+    made: Coherence = _read(Coherence, data, file)
+    problems = list(_check_coherence(made, knowledge)) if made.region == knowledge.region.id else []
+    if problems:
+        raise InputRefused(problems)
+    return made
+
+
+def _check_coherence(made: Coherence, knowledge: Knowledge) -> Iterator[Problem]:
+    place = made.place
+    groups = (*made.at_most_one, *(i.present for i in made.implies))
+    yield from _unknown([f for group in groups for f in group], knowledge.findings, "finding", place, "at_most_one")
+    yield from _unknown([f.measure for f in made.follows], knowledge.measures, "measure", place, "follows")
+    for rule in (*made.never, *(i.when for i in made.implies), *(f.when for f in made.follows)):
+        yield from (Problem("X-NAME", w.message, w.hint, *place.whereabouts(*w.path)) for w in wrong_forms(rule))
+        named = [s.rule for s in steps(rule) if isinstance(s.rule, str)]
+        yield from _unknown(named, knowledge.findings, "finding", place, "never")
 
 
 def _read(cls: type, data: bytes, file: str) -> Any:

@@ -3,14 +3,21 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from reasoner.case.events import PatientSimulated
 from reasoner.case.state import CaseState
 from reasoner.graph.files import MOST_BYTES
 from reasoner.graph.knowledge import Knowledge
-from reasoner.graph.scenario import Scenario, read_casemix, read_scenario, scenario_digest, scenario_files
+from reasoner.graph.scenario import (
+    Scenario,
+    read_casemix,
+    read_coherence,
+    read_scenario,
+    scenario_digest,
+    scenario_files,
+)
 from reasoner.practice.begin import played
 from reasoner.practice.invent import LEVELS, invent
 from reasoner.problems import InputRefused, Problem, nearest
@@ -19,6 +26,7 @@ from reasoner.reading import read_regular
 __all__ = ["Found", "found_again", "named", "random_patient", "scenario_of"]
 
 _PATIENTS, _MIX, _RANDOM = "patients", "random_patients.yaml", "random-"
+_COHERENCE = "coherence.yaml"
 
 
 @dataclass(frozen=True)
@@ -40,7 +48,7 @@ def named(name: str, folder: Path, knowledge: Knowledge) -> Found:
         hint = f"nearest: {', '.join(near)}" if near else "scenarios: " + ", ".join(files)
         raise InputRefused([Problem("", f"no scenario is called {name}", hint)])
     data = read_regular(path, MOST_BYTES)
-    return Found(read_scenario(data, str(path), knowledge), scenario_digest(data))
+    return Found(_coherent(read_scenario(data, str(path), knowledge), folder, knowledge), scenario_digest(data))
 
 
 def random_patient(level: str, seed: int, folder: Path, knowledge: Knowledge) -> Found:
@@ -52,7 +60,16 @@ def random_patient(level: str, seed: int, folder: Path, knowledge: Knowledge) ->
     data = read_regular(path, MOST_BYTES)
     mix = read_casemix(data, str(path), knowledge)
     digest = hashlib.sha256(data + knowledge.digest.encode()).hexdigest()
-    return Found(invent(knowledge, mix, chosen, seed), digest)
+    return Found(_coherent(invent(knowledge, mix, chosen, seed), folder, knowledge), digest)
+
+
+def _coherent(scenario: Scenario, folder: Path, knowledge: Knowledge) -> Scenario:
+    """With what the folder says about how things hang together in people of its region."""
+    path = folder / _COHERENCE
+    if not path.is_file():
+        return scenario
+    made = read_coherence(read_regular(path, MOST_BYTES), str(path), knowledge)
+    return replace(scenario, coherence=made) if made.region == scenario.region else scenario
 
 
 def found_again(simulated: PatientSimulated, folder: Path, knowledge: Knowledge) -> Found | None:

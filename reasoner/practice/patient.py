@@ -21,7 +21,8 @@ from reasoner.graph.scenario import Reply as Stated
 from reasoner.graph.scenario import Scenario
 from reasoner.measures.error import standard_error
 from reasoner.practice.course import Course
-from reasoner.practice.hidden import OTHER, Hidden, draw
+from reasoner.practice.hidden import Hidden, draw
+from reasoner.practice.person import OTHER
 
 __all__ = ["TOLD_HEADINGS", "Asked", "Heard", "Patient"]
 

@@ -15,8 +15,9 @@ from reasoner.consult.agenda import Ask
 from reasoner.consult.sitting import Sitting
 from reasoner.facts.facts import Facts
 from reasoner.graph.knowledge import Knowledge
-from reasoner.graph.scenario import Scenario, read_scenario, scenario_digest, scenario_files
+from reasoner.graph.scenario import Scenario, scenario_digest, scenario_files
 from reasoner.practice.begin import MovedClock, begin
+from reasoner.practice.find import named
 from reasoner.practice.patient import Patient
 from reasoner.problems import InputRefused
 from reasoner.prompt.practising import PracticeDesk
@@ -89,7 +90,7 @@ class Game:
 
 
 def scenario(name: str, knowledge: Knowledge) -> Scenario:
-    return read_scenario(FILES[name].read_bytes(), str(FILES[name]), knowledge)
+    return named(name, FOLDER, knowledge).scenario
 
 
 def game(
