@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import datetime
 from functools import cached_property
 
@@ -41,6 +40,6 @@ def side_views(knowledge: Knowledge, state: CaseState, now: datetime) -> tuple[S
     screening = Screening(whole)
     several = len(whole.case_sides) > 1
     views = tuple(
-        SideView(replace(whole, side=side), screening, side if several else None) for side in whole.case_sides
+        SideView(whole.on(side), screening, side if several else None) for side in whole.case_sides
     )
     return screening, views

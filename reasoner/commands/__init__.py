@@ -67,8 +67,8 @@ def _clinic_in_use() -> bool:
     return (home(os.environ) / "clinic.json").exists()
 
 
-def cache_file(folder: Path, region: str) -> Path | None:
-    """Where knowledge from this folder is kept between starts; None where nothing can be kept."""
+def cache_file(folder: Path, region: str, what: str = "") -> Path | None:
+    """Where knowledge from this folder, or `what` of it, is kept between starts; None where nothing can be kept."""
     from reasoner.trail.files import make_folder
     from reasoner.trail.paths import home
 
@@ -78,4 +78,4 @@ def cache_file(folder: Path, region: str) -> Path | None:
     except (OSError, InputRefused):  # the command itself says so if it needs the folder
         return None
     of_folder = hashlib.sha256(str(folder.absolute()).encode()).hexdigest()[:12]
-    return place / f"{region}-{of_folder}.json"
+    return place / f"{region}-{of_folder}{f'-{what}' if what else ''}.json"

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from reasoner.commands import cache_file
 from reasoner.problems import InputRefused, Problem
 
 if TYPE_CHECKING:
@@ -14,9 +15,8 @@ if TYPE_CHECKING:
     from reasoner.graph.overlay.entries import ClinicCopy
     from reasoner.upkeep.guard import Judged
     from reasoner.upkeep.impact import Impact, Looked
-    from reasoner.upkeep.states import Made
 
-__all__ = ["case_files", "effect_of", "judged", "looked_at", "regions_of", "stored_states", "strange_regions"]
+__all__ = ["case_files", "effect_of", "judged", "looked_at", "regions_of", "strange_regions"]
 
 
 def regions_of(base: Path, copy: ClinicCopy) -> list[str]:
@@ -40,18 +40,19 @@ def effect_of(folder: Path | None, copy: ClinicCopy) -> tuple[list[Problem], lis
     problems += strange_regions(base, copy)
     lines: list[str] = []
     for region in regions_of(base, copy) if header is not None else ():
-        shipped, _ = load(base, region)
+        shipped, wrong = load(base, region, cache_file(base, region, "shipped"))
         ours, found = load(base, region, clinic=copy)
-        problems += [p for p in found if p.level == "error"]
+        problems += [p for p in (*wrong, *found) if p.level == "error"]
         if shipped is None or ours is None:
             continue
         assert ours.clinic is not None
         lines += [f"note: {note}" for note in ours.clinic.notes]
-        told = judged(base, region, copy, shipped, ours)
+        cases = list(looked_at(shipped, ours, case_files(None)))
+        told = judged(base, region, copy, shipped, ours, cases)
         problems += told.problems
         for entry, looser in told.signed:
             lines.append(f"looser, {entry.signed}: {entry.id}: {looser[0]}")
-        moved = impact(shipped, ours, looked_at(shipped, ours, case_files(None)))
+        moved = impact(shipped, ours, cases)
         lines += [f"Effect on {region}, against the shipped knowledge:", *impact_lines(moved)]
         problems += _missed(moved, told)
     return list(dict.fromkeys(problems)), lines
@@ -78,16 +79,19 @@ def _missed(moved: Impact, told: Judged) -> Iterator[Problem]:
         yield Problem("O-LOOSER", f"an emergency would now be missed in the case {name}", hint, "clinic/")
 
 
-def judged(base: Path, region: str, copy: ClinicCopy, shipped: Knowledge, ours: Knowledge) -> Judged:
-    """Which entries make something looser."""
+def judged(
+    base: Path, region: str, copy: ClinicCopy, shipped: Knowledge, ours: Knowledge, cases: Iterable[Looked]
+) -> Judged:
+    """Which entries make something looser, in made-up states and in these cases."""
     from reasoner.graph.load import load
     from reasoner.graph.overlay.entries import ClinicCopy
     from reasoner.upkeep.guard import guard
+    from reasoner.upkeep.states import Made
 
     def without(left_out: frozenset[str]) -> Knowledge | None:
         return load(base, region, clinic=ClinicCopy(copy.files, copy.today, left_out))[0]
 
-    return guard(shipped, ours, without, stored_states(shipped))
+    return guard(shipped, ours, without, [Made(one.name, one.old) for one in cases])
 
 
 # ------------------------------------------------------------------------------------------------ cases to look at
@@ -130,10 +134,3 @@ def looked_at(old: Knowledge, new: Knowledge, files: list[Path], trails: tuple[s
         if trail.header.get("region") == old.region.id:
             state = state_of_trail(trail.entries)
             yield Looked(case, state, state, trail.entries[-1].at)
-
-
-def stored_states(knowledge: Knowledge) -> list[Made]:
-    """The bundled snapshots as states for judging looseness."""
-    from reasoner.upkeep.states import Made
-
-    return [Made(one.name, one.old) for one in looked_at(knowledge, knowledge, case_files(None))]

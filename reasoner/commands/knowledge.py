@@ -96,7 +96,7 @@ def _check_region(folder: Path, region: str, copy: ClinicCopy | None = None) -> 
     from reasoner.graph.sealed import code_digest, remembered
 
     digest = content_digest(folder, region, copy)
-    place = cache_file(folder, f"checked-{region}") if digest else None
+    place = cache_file(folder, region, "checked") if digest else None
     key = f"{digest} {code_digest(Path(reasoner.__file__).parent)}"
     found, notes = remembered(place, key, lambda: _checked(folder, region, copy))
     return {**found, "problems": [*notes, *(Problem(**p) for p in found["problems"])]}

@@ -44,6 +44,19 @@ class Facts:
         """Sides considered here."""
         return (self.side,) if self.side is not None else self.case_sides
 
+    def on(self, side: Side) -> Facts:
+        """The same facts seen from one side. What stands does not depend on the side, and is not worked out again."""
+        return self._with(replace(self, side=side))
+
+    def read_with(self, knowledge: Knowledge) -> Facts:
+        """The same answers with other knowledge, in which every finding holds and is called as in this one."""
+        return self._with(replace(self, knowledge=knowledge))
+
+    def _with(self, other: Facts) -> Facts:
+        for name in ("answers", "_recorded", "_latest", "standing", "_by_finding"):
+            vars(other)[name] = getattr(self, name)  # where a cached property keeps its value
+        return other
+
     # ---------------------------------------------------------------------------------------------- answers
 
     @cached_property
@@ -99,7 +112,16 @@ class Facts:
         A retired finding without an answer is read from the one asked in its place; one that nobody has from some age
         on is absent from then on, unless a present answer says otherwise.
         """
-        finding = self.asked_for(finding)
+        if finding not in self._truths:
+            self._truths[finding] = self._truth(self.asked_for(finding))
+        return self._truths[finding]
+
+    @cached_property
+    def _truths(self) -> dict[str, Verdict]:
+        """What has been looked at: dozens of rules read the same findings."""
+        return {}
+
+    def _truth(self, finding: str) -> Verdict:
         verdict = any_of(_verdict(self.answer(finding, side)) for side in self.sides)
         if verdict.unknown and self._outgrown(finding):
             return FALSE
@@ -119,7 +141,8 @@ class Facts:
         """Standing answers by finding, whatever the side."""
         found: dict[str, tuple[Answer, ...]] = {}
         for (finding, _), answer in self.standing.items():
-            found[finding] = (*found.get(finding, ()), answer)
+            before = found.get(finding)
+            found[finding] = (answer,) if before is None else (*before, answer)
         return found
 
     def asked_for(self, finding: str) -> str:

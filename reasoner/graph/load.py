@@ -11,7 +11,7 @@ import hashlib
 import json
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from functools import cache
+from functools import cache, lru_cache
 from importlib.resources import files as package_files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -108,13 +108,10 @@ def shipped_entries(folder: Path) -> dict[tuple[str, str, str], dict[str, Any]]:
 
     policy and scales have their kind as id; they stand under every region.
     """
-    from reasoner.graph.source import parse
-
     found: dict[tuple[str, str, str], dict[str, Any]] = {}
     for region in regions(folder):
         for source in collect(folder, region)[0]:
-            document, _ = parse(source.data, source.name)
-            for draft in _drafts(source.kind, document, []) if document is not None else ():
+            for draft in _drafts(source)[0]:
                 ident = source.kind if source.kind in ("policy", "scales") else str(draft.value.get("id"))
                 found.setdefault((region, source.kind, ident), draft.value)
     return found
@@ -160,14 +157,11 @@ def _pack(
     sources: list[SourceFile], problems: list[Problem], region: str, copy: ClinicCopy | None
 ) -> Pack | None:
     """Parse and validate; None when the region, policy or scales are unusable. Adds to `problems`."""
-    from reasoner.graph.source import parse
-
     drafts: dict[str, list[Draft]] = {kind: [] for kind in _CLASSES}
     for source in sources:
-        document, found = parse(source.data, source.name)
+        read, found = _drafts(source)
+        drafts[source.kind] += read
         problems += found
-        if document is not None:
-            drafts[source.kind] += _drafts(source.kind, document, problems)
     clinic: Clinic | None = None
     if copy is not None:
         from reasoner.graph.overlay.apply import lay_over
@@ -176,7 +170,9 @@ def _pack(
     made: dict[str, list[Any]] = {}
     broken: dict[str, frozenset[str]] = {}
     for kind, of_kind in drafts.items():
-        made[kind], broken[kind] = _validated(kind, of_kind, problems)
+        records_of_kind, broken[kind], found = _validated(kind, tuple(of_kind))
+        made[kind] = list(records_of_kind)
+        problems += found
     if not all(made[kind] for kind in _SINGLE):
         return None
     files = _all_files(sources, copy)
@@ -193,8 +189,19 @@ def _by_id(made: list[Any]) -> dict[str, Any]:
     return table
 
 
-def _drafts(kind: str, document: Document, problems: list[Problem]) -> list[Draft]:
-    """The records of one file: one mapping, or a list of mappings."""
+@lru_cache(maxsize=4096)  # to judge a clinic's folder the same files are loaded several times over
+def _drafts(source: SourceFile) -> tuple[tuple[Draft, ...], tuple[Problem, ...]]:
+    """The records of one file, and what the reader says. Never changed: what is laid over takes their place."""
+    from reasoner.graph.source import parse
+
+    document, found = parse(source.data, source.name)
+    problems = list(found)
+    drafts = _split(source.kind, document, problems) if document is not None else []
+    return tuple(drafts), tuple(problems)
+
+
+def _split(kind: str, document: Document, problems: list[Problem]) -> list[Draft]:
+    """One mapping, or a list of mappings."""
     value, lines, file = document.value, document.lines, document.file
     folder = next((f for f, k in FOLDERS.items() if k == kind), "")
     if value is None:
@@ -236,11 +243,15 @@ def _adapter(kind: str) -> TypeAdapter[Any]:
     return TypeAdapter(list[of_kind])
 
 
-def _validated(kind: str, drafts: list[Draft], problems: list[Problem]) -> tuple[list[Any], frozenset[str]]:
-    """Records of one kind and the ids of those whose shape is wrong. Strict: JSON types must fit as they are."""
+@lru_cache(maxsize=32)  # by the very drafts: a change of one kind leaves the records of the others
+def _validated(
+    kind: str, given: tuple[Draft, ...]
+) -> tuple[tuple[Any, ...], frozenset[str], tuple[Problem, ...]]:
+    """Records of one kind, the ids of those whose shape is wrong, and how. Strict: JSON types must fit as they are."""
     from pydantic import ValidationError
 
-    drafts = [d for d in drafts if not _place_given(d, problems)]
+    problems: list[Problem] = []
+    drafts = [d for d in given if not _place_given(d, problems)]
     broken: set[str] = set()
     try:
         made = _adapter(kind).validate_json(json.dumps([d.value for d in drafts]))
@@ -255,7 +266,7 @@ def _validated(kind: str, drafts: list[Draft], problems: list[Problem]) -> tuple
         made = _adapter(kind).validate_json(json.dumps([d.value for d in drafts]))
     for record, draft in zip(made, drafts, strict=True):
         object.__setattr__(record, "place", draft.place)  # frozen for everyone but the loader
-    return made, frozenset(broken)
+    return tuple(made), frozenset(broken), tuple(problems)
 
 
 def _place_given(draft: Draft, problems: list[Problem]) -> bool:

@@ -9,15 +9,19 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Literal
 
 from reasoner.facts.facts import Facts
 from reasoner.facts.verdict import TRUE, Verdict
+from reasoner.graph.knowledge import Knowledge
 from reasoner.graph.records import Caution, Gate, LoadClass, Protocol, Rule, Window
-from reasoner.safety.rules import RuleContext, evaluate
+from reasoner.safety.rules import Outcome, RuleContext, evaluate
 from reasoner.safety.screens import Screening, ScreenResult
 
-__all__ = ["BEFORE_HANDS", "HANDS", "Barrier", "GateResult", "GateState", "Gatekeeper", "worst"]
+__all__ = [
+    "BEFORE_HANDS", "HANDS", "Barrier", "GateResult", "GateState", "Gatekeeper", "Part", "parts_of", "worst",
+]  # fmt: skip
 
 GateState = Literal["offered", "caution", "not_yet", "barred"]
 ORDER: dict[GateState, int] = {"offered": 0, "caution": 1, "not_yet": 2, "barred": 3}
@@ -65,6 +69,21 @@ def worst(barriers: Iterable[Barrier]) -> GateResult:
     return GateResult(ranked[0].state if ranked else "offered", tuple(ranked))
 
 
+Part = tuple[GateState, Gate] | tuple[Protocol, Window]
+
+
+def parts_of(knowledge: Knowledge, record: LoadClass) -> Iterator[Part]:
+    """Bars, healing windows and cautions of a load class, whatever the screens say."""
+    for bar in record.bars:
+        yield "barred", bar
+    for protocol in knowledge.protocols.values():
+        for window in protocol.windows:
+            if window.load_class == record.id:
+                yield protocol, window
+    for caution in record.cautions:
+        yield "caution", caution
+
+
 @dataclass
 class Gatekeeper:
     """Judges acts on one side of a case. `covered`: does the pack cover this person."""
@@ -74,6 +93,7 @@ class Gatekeeper:
     covered: Verdict
     unanswered: tuple[str, ...]  # always-ask facts without an answer
     _classes: dict[str, tuple[Barrier, ...]] = field(default_factory=dict)
+    _applies: dict[str, Outcome] = field(default_factory=dict)  # by protocol
 
     @property
     def rules(self) -> RuleContext:
@@ -109,14 +129,18 @@ class Gatekeeper:
         if record.needs_screening and self.unanswered:
             yield Barrier("not_yet", "the always-ask questions are not all answered", self.unanswered)
         yield from self._hands(record)
-        for bar in record.bars:
-            yield from self._rule("barred", bar.when, bar)
-        for protocol in self.facts.knowledge.protocols.values():
-            for window in protocol.windows:
-                if window.load_class == record.id:
-                    yield from self._window(protocol, window)
-        for caution in record.cautions:
-            yield from self._rule("caution", caution.when, caution)
+        for part in parts_of(self.facts.knowledge, record):
+            yield from self.part(part)
+
+    def part(self, part: Part) -> Iterator[Barrier]:
+        """What one bar, healing window or caution of a load class holds back."""
+        first, second = part
+        if isinstance(first, Protocol):
+            assert isinstance(second, Window)
+            yield from self._window(first, second)
+        else:
+            assert isinstance(second, Gate)
+            yield from self._rule(first, second.when, second)
 
     def _hands(self, record: LoadClass) -> Iterator[Barrier]:
         """An emergency or same-day screen bars while met and holds back while open; a less urgent one is a caution.
@@ -125,8 +149,8 @@ class Gatekeeper:
         danger must bar outright, the load class bars itself.
         """
         not_looked_at = []
-        for result in self.screening.results():
-            if not result.closing or HANDS[record.needs_hands] <= HANDS[result.screen.hands]:
+        for result in self._closing:
+            if HANDS[record.needs_hands] <= HANDS[result.screen.hands]:
                 continue
             if result.screen.send in BEFORE_HANDS or result.state == "met":
                 yield _closed_by(result)
@@ -134,6 +158,10 @@ class Gatekeeper:
                 not_looked_at.append(result.screen.name)
         if not_looked_at:
             yield Barrier("caution", f"not looked at yet: {', '.join(not_looked_at)}")
+
+    @cached_property
+    def _closing(self) -> tuple[ScreenResult, ...]:
+        return tuple(r for r in self.screening.results() if r.closing)
 
     def _rule(self, state: GateState, when: Rule, said: Gate | Caution) -> Iterator[Barrier]:
         outcome = evaluate(when, self.rules)
@@ -144,7 +172,9 @@ class Gatekeeper:
             yield Barrier(held, f"not known: {said.say}", outcome.missing, said.basis, said.evidence)
 
     def _window(self, protocol: Protocol, window: Window) -> Iterator[Barrier]:
-        applies = evaluate(protocol.applies_when, self.rules)
+        if protocol.id not in self._applies:
+            self._applies[protocol.id] = evaluate(protocol.applies_when, self.rules)
+        applies = self._applies[protocol.id]
         if applies.verdict.false:
             return
         happened, days = self.facts.days_since(window.counted_from)

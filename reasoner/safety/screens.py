@@ -7,7 +7,7 @@ else U and V certainly true and B certainly false -> not_met; else open.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import timedelta
 from functools import cached_property
@@ -71,6 +71,10 @@ class Screening:
         if ident not in self._results:
             self._results[ident] = self._judge(self.facts.knowledge.screens[ident])
         return self._results[ident]
+
+    def take(self, results: Iterable[ScreenResult]) -> None:
+        """Take over results that were worked out from the same answers by screens that read the same."""
+        self._results.update((r.screen.id, r) for r in results)
 
     def _verdict(self, ident: str) -> Outcome:
         result = self.result(ident)

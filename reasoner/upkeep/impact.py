@@ -10,13 +10,13 @@ from typing import Literal
 from reasoner.advice.asking import BEFORE_HANDS
 from reasoner.case.state import CaseState
 from reasoner.graph.knowledge import LIST_NAMES, Knowledge
-from reasoner.upkeep.looser import Seen, touched
+from reasoner.upkeep.looser import Seen
+from reasoner.upkeep.reach import Reach, all_reached, reach
 from reasoner.upkeep.states import NOW
 
 __all__ = ["Impact", "Looked", "Move", "impact", "impact_lines"]
 
 POINTS = 0.05  # a chance that moves by less is not told
-_GATES_ONLY = {"protocol", "load_class", "evidence"}  # kinds that cannot move a chance
 Kind = Literal["missed", "screen", "lead", "option", "gate", "chance"]
 
 
@@ -53,26 +53,34 @@ class Impact:
 
 def impact(old: Knowledge, new: Knowledge, cases: Iterable[Looked]) -> Impact:
     """Old against new over some cases."""
-    kinds = [k for k in (touched(old), touched(new)) if k is not None]
-    deep = not kinds or any(k - _GATES_ONLY for k in kinds)
+    reached = reach(old, new)
+    added = tuple(o.id for o in new.options.values() if o.id not in old.options)
     moved, count = [], 0
     for case in cases:
         count += 1
-        moves = tuple(_moves(Seen(old, case.old, case.now), Seen(new, case.new, case.now), deep))
+        alike = case.old == case.new  # else it is read differently: a word in it means something else
+        if alike and reached.nothing and not added:
+            continue
+        before = Seen(old, case.old, case.now)
+        to_look = reached if alike else all_reached(old, new)
+        after = before.beside(new, case.old if alike else case.new, to_look)
+        moves = tuple(_moves(before, after, to_look, added))
         if moves:
             moved.append((case.name, moves))
     return Impact(count, tuple(moved))
 
 
-def _moves(before: Seen, after: Seen, deep: bool) -> Iterator[Move]:
-    yield from _screens(before, after)
-    gates = list(_gates(before, after))
+def _moves(before: Seen, after: Seen, reached: Reach, added: tuple[str, ...]) -> Iterator[Move]:
+    yield from _screens(before, after, reached.screens)
+    others = any(before.screen(s) != after.screen(s) for s in reached.screens)
+    others = others or (reached.asked and before.asked != after.asked)
+    gates = [*_gates(before, after, reached, others), *_added(before, after, reached, added)]
     yield from gates
-    if deep or gates:
+    if reached.chances or gates:
         first, now = _first_option(before), _first_option(after)
         if first != now:
             yield Move("option", f"first option: {first or 'none'} -> {now or 'none'}")
-    if not deep:
+    if not reached.chances:
         return
     yield from _leads(before, after)
     for ident, was in before.chances.items():
@@ -81,11 +89,10 @@ def _moves(before: Seen, after: Seen, deep: bool) -> Iterator[Move]:
             yield Move("chance", f"{ident}: {was * 100:.0f} -> {is_now * 100:.0f} of 100")
 
 
-def _screens(before: Seen, after: Seen) -> Iterator[Move]:
+def _screens(before: Seen, after: Seen, reached: Iterable[str]) -> Iterator[Move]:
     words = ("not met", "open", "met")
-    for ident in dict.fromkeys((*before.screens, *after.screens)):
-        was, send, _ = before.screens.get(ident, (0, "routine", ""))
-        now, now_send, _ = after.screens.get(ident, (0, "routine", ""))
+    for ident in reached:
+        (was, send, _), (now, now_send, _) = before.screen(ident), after.screen(ident)
         if was == 2 and now < 2 and send in BEFORE_HANDS:
             yield Move("missed", f"screen {ident}: was met ({_said(send)}), is now {words[now]}")
         elif was != now:
@@ -113,18 +120,41 @@ def _first_option(seen: Seen) -> str:
     )
 
 
-def _gates(before: Seen, after: Seen) -> Iterator[Move]:
+def _gates(before: Seen, after: Seen, reached: Reach, others: bool) -> Iterator[Move]:
+    """Options that are open otherwise. `others`: screens or questions differ, so that any may be."""
     words = ("offered", "caution", "not yet", "barred")
+    idents = [i for i in _concerned(before, after, reached, others) if i in after.knowledge.options]
+    if idents:
+        after.take(before, reached)
     changed: dict[tuple[int, int], list[str]] = {}
-    for ident, was in before.options.items():
-        now = after.options.get(ident, was)
+    for ident in idents:
+        was, now = before.act("option", ident), after.act("option", ident)
         if now != was:
             changed.setdefault((was, now), []).append(ident)
-    for (was, now), idents in sorted(changed.items()):
-        yield Move("gate", f"{words[was]} -> {words[now]}: {_few(idents)}")
-    added = [i for i, state in after.options.items() if i not in before.options and state < 2]
-    if added:
-        yield Move("gate", f"new and open: {_few(added)}")
+    for (was, now), moved in sorted(changed.items()):
+        yield Move("gate", f"{words[was]} -> {words[now]}: {_few(moved)}")
+
+
+def _concerned(before: Seen, after: Seen, reached: Reach, others: bool) -> Iterator[str]:
+    """Options that can be open otherwise in this case."""
+    classes = {
+        ident
+        for ident, parts in reached.classes.items()
+        if others or parts is None or before.parts(parts[0]) != after.parts(parts[1])
+    }
+    for ident, option in before.knowledge.options.items():
+        own = ("option", ident) in reached.acts
+        if others or own or reached.covers or not classes.isdisjoint(option.load_classes):
+            yield ident
+
+
+def _added(before: Seen, after: Seen, reached: Reach, added: tuple[str, ...]) -> Iterator[Move]:
+    if not added:
+        return
+    after.take(before, reached)
+    open_ = [ident for ident in added if after.act("option", ident) < 2]
+    if open_:
+        yield Move("gate", f"new and open: {_few(open_)}")
 
 
 def _few(idents: list[str], most: int = 4) -> str:

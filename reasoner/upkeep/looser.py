@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 from functools import cached_property
 
@@ -20,22 +20,22 @@ from reasoner.advice.records import OptionAdvice
 from reasoner.advice.treatments import judge_option, options_advice
 from reasoner.case.state import CaseState
 from reasoner.facts.facts import Facts
+from reasoner.facts.verdict import UNKNOWN
 from reasoner.graph.knowledge import Knowledge
+from reasoner.graph.pack import FIELDS
 from reasoner.graph.records import OptionRecord
-from reasoner.options.gate import HANDS, ORDER, Gatekeeper
+from reasoner.options.gate import HANDS, ORDER, Gatekeeper, Part, worst
 from reasoner.safety.rules import evaluate
 from reasoner.safety.screens import Screening
-from reasoner.upkeep.states import NOW, Made
+from reasoner.upkeep.reach import Parts, Reach, reach
+from reasoner.upkeep.states import GATES, NOW, Made
 
-__all__ = ["Looser", "Seen", "looser", "reasons_in_numbers", "touched"]
+__all__ = ["Looser", "Seen", "looser", "reasons_in_numbers"]
 
 _SCREEN = {"met": 2, "open": 1, "not_met": 0, "does_not_apply": 0}
 _NOTICEABLE = 0.1  # share of a serious chance that may go before it counts
 _LEAST_CHANCE = 0.002
 _LEAST_VALUE = 0.03
-# kinds of record whose change can only move gates, or nothing at all; every other kind may move anything
-_GATES_ONLY = ("protocol", "load_class", "option")
-_NOTHING = ("evidence",)
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,20 +64,32 @@ class Seen:
         """The screens, over all sides."""
         return Screening(Facts(self.knowledge, self.state, self.now))
 
-    @cached_property
-    def screens(self) -> Mapping[str, tuple[int, str, str]]:
-        """Screen id -> how strongly it stands (2 met, 1 open, 0 neither or resolved), send, hands."""
-        found = {}
-        for result in self.screening.results():
-            stands = _SCREEN[result.state] if result.resolution is None else 0
-            found[result.screen.id] = (stands, result.screen.send, result.screen.hands)
-        return found
+    def beside(self, knowledge: Knowledge, state: CaseState, reached: Reach) -> Seen:
+        """What another version says; answers that hold there as here are not read again."""
+        other = Seen(knowledge, state, self.now)
+        if not reached.answers and state is self.state:
+            vars(other)["screening"] = Screening(self.screening.facts.read_with(knowledge))
+        return other
+
+    def take(self, before: Seen, reached: Reach) -> None:
+        """Take over the screens that read the same here as there."""
+        if self.state is before.state:
+            same = (s for s in before.knowledge.screens if s in self.knowledge.screens and s not in reached.screens)
+            self.screening.take(before.screening.result(s) for s in same)
+
+    def screen(self, ident: str) -> tuple[int, str, str]:
+        """How strongly a screen stands (2 met, 1 open, 0 neither, resolved or not there), send, hands."""
+        if ident not in self.knowledge.screens:
+            return 0, "routine", "unrestricted"
+        result = self.screening.result(ident)
+        stands = _SCREEN[result.state] if result.resolution is None else 0
+        return stands, result.screen.send, result.screen.hands
 
     @cached_property
     def side_facts(self) -> Facts:
         """Facts of the (first) side in question."""
         whole = self.screening.facts
-        return replace(whole, side=whole.case_sides[0])
+        return whole.on(whole.case_sides[0])
 
     @cached_property
     def gates(self) -> Gatekeeper:
@@ -85,18 +97,17 @@ class Seen:
         covered = evaluate(self.knowledge.region.covers, self.screening.rules_for(self.side_facts)).verdict
         return Gatekeeper(self.screening, self.side_facts, covered, unanswered(self.screening.facts))
 
-    @cached_property
-    def options(self) -> Mapping[str, int]:
-        """Option id -> 0 offered, 1 caution, 2 not yet, 3 barred."""
-        return {o.id: ORDER[judge_option(o, self.gates).state] for o in self.knowledge.options.values()}
+    def act(self, kind: str, ident: str) -> int:
+        """0 offered, 1 caution, 2 not yet, 3 barred: an option, a test, a measure, or anything of one load class."""
+        if kind == "option":
+            return ORDER[judge_option(self.knowledge.options[ident], self.gates).state]
+        classes = [ident] if kind == "load class" else getattr(self.knowledge, FIELDS[kind])[ident].load_classes
+        return ORDER[self.gates.judge(classes).state]
 
-    def option(self, ident: str) -> int:
-        """The same for one option."""
-        return ORDER[judge_option(self.knowledge.options[ident], self.gates).state]
-
-    def act(self, load_class: str) -> int:
-        """The same for anything of one load class."""
-        return ORDER[self.gates.judge([load_class]).state]
+    def parts(self, parts: Iterable[Part]) -> int:
+        """The same by these bars, windows and cautions alone."""
+        keeper = Gatekeeper(self.screening, self.side_facts, UNKNOWN, ())
+        return ORDER[worst(b for part in parts for b in keeper.part(part)).state]
 
     @cached_property
     def asked(self) -> tuple[str, ...]:
@@ -135,60 +146,33 @@ def looser(base: Knowledge, ours: Knowledge, states: Iterable[Made]) -> list[Loo
     found: dict[tuple[str, str], Looser] = {}
     for one in (*_words(base, ours), *_names(base, ours)):
         found.setdefault((one.route, one.id), one)
-    kinds = touched(ours)
-    if kinds is not None and kinds <= set(_NOTHING):
-        return list(found.values())
-    everything = kinds is None or not kinds <= {*_NOTHING, *_GATES_ONLY}
-    changed = [i for i, o in base.options.items() if i in ours.options and not _same_acts(o, ours.options[i])]
-    classes = list(base.load_classes) if everything else _changed_classes(base, ours)
-    for made in states:
-        if everything or not made.signs:
-            before, after = Seen(base, made.state), Seen(ours, made.state)
-            for one in _in_state(before, after, made, everything, classes, changed):
+    reached = reach(base, ours)
+    for made in states if not reached.nothing else ():
+        if not made.about or made.about in reached.near or (made.about == GATES and reached.gates):
+            before = Seen(base, made.state)
+            for one in _in_state(before, before.beside(ours, made.state, reached), made, reached):
                 found.setdefault((one.route, one.id), one)
     return list(found.values())
-
-
-def touched(ours: Knowledge) -> set[str] | None:
-    """Kinds of record a clinic's folder touches; None where the two versions differ in another way."""
-    return None if ours.clinic is None else {e.kind for e in ours.clinic.entries if not e.expired}
-
-
-def _changed_classes(base: Knowledge, ours: Knowledge) -> list[str]:
-    """Load classes whose own gates or healing windows differ."""
-    found = {i for i, c in base.load_classes.items() if c != ours.load_classes.get(i)}
-    for ident in (*base.protocols, *ours.protocols):
-        before, after = base.protocols.get(ident), ours.protocols.get(ident)
-        one, two = (set(p.windows) if p else set() for p in (before, after))
-        if before is None or after is None or before.applies_when != after.applies_when:
-            found |= {w.load_class for w in one | two}
-        found |= {w.load_class for w in one ^ two}
-    return [i for i in base.load_classes if i in found]
-
-
-def _same_acts(before: OptionRecord, after: OptionRecord) -> bool:
-    names = ("load_classes", "cautions", "lane", "retired", "consider_when", "for_screens")
-    return all(getattr(before, n) == getattr(after, n) for n in names)
 
 
 # ------------------------------------------------------------------------------------------------ in one state
 
 
-def _in_state(
-    before: Seen, after: Seen, made: Made, everything: bool, classes: list[str], options: list[str]
-) -> Iterator[Looser]:
-    if everything:
-        yield from _screens(before, after, made)
+def _in_state(before: Seen, after: Seen, made: Made, reached: Reach) -> Iterator[Looser]:
+    yield from _screens(before, after, made, reached.screens)
+    others = any(before.screen(s) != after.screen(s) for s in reached.screens)
+    if reached.asked:
         yield from _asking(before, after, made)
-    yield from _gates(before, after, made, classes, options)
-    if everything and made.whole:
+        others = others or before.asked != after.asked
+    yield from _gates(before, after, made, reached, others)
+    if reached.chances and made.whole:
         yield from reasons_in_numbers(before, after, made.words)
 
 
-def _screens(before: Seen, after: Seen, made: Made) -> Iterator[Looser]:
-    for ident, (stood, send, hands) in before.screens.items():
-        now, now_send, now_hands = after.screens.get(ident, (0, "routine", "unrestricted"))
-        words = ("no longer", "open", "met")
+def _screens(before: Seen, after: Seen, made: Made, reached: Iterable[str]) -> Iterator[Looser]:
+    words = ("no longer", "open", "met")
+    for ident in reached:
+        (stood, send, hands), (now, now_send, now_hands) = before.screen(ident), after.screen(ident)
         if now < stood:
             text = f"screen {ident}: was {words[stood]}, is {'neither met nor open' if not now else words[now]}"
             yield Looser("screen", ident, text, made.words)
@@ -205,25 +189,39 @@ def _asking(before: Seen, after: Seen, made: Made) -> Iterator[Looser]:
             yield Looser("asking", ident, f"{ident} is no longer asked before hands are laid on", made.words)
 
 
-def _gates(before: Seen, after: Seen, made: Made, classes: list[str], options: list[str]) -> Iterator[Looser]:
-    """Load classes, whom the pack covers, and the options whose own entry has changed."""
-    order = ("no", "not known", "yes")
-    was_covered, now_covered = (_covered(s) for s in (before, after))
-    if now_covered > was_covered:
-        text = f"whom the pack covers: was {order[was_covered]}, is {order[now_covered]}"
-        yield Looser("covers", before.knowledge.region.id, text, made.words)
+def _gates(before: Seen, after: Seen, made: Made, reached: Reach, others: bool) -> Iterator[Looser]:
+    """Whom the pack covers, load classes, and what is done by another entry. `others`: screens or questions differ."""
+    if reached.covers:
+        order = ("no", "not known", "yes")
+        was_covered, now_covered = (_covered(s) for s in (before, after))
+        if now_covered > was_covered:
+            text = f"whom the pack covers: was {order[was_covered]}, is {order[now_covered]}"
+            yield Looser("covers", before.knowledge.region.id, text, made.words)
+    if others:
+        classes = list(before.knowledge.load_classes)
+    else:  # with the same screens and questions an act opens only if its own bars and windows do
+        classes = [c for c, parts in reached.classes.items() if parts is None or _opens(before, after, parts)]
+    if classes or reached.acts:
+        after.take(before, reached)
     words = ("offered", "caution", "not yet", "barred")
-    for ident in classes:
-        was, now = before.act(ident), after.act(ident)
+    for kind, ident in (*(("load class", c) for c in classes), *reached.acts):
+        was, now = before.act(kind, ident), after.act(kind, ident)
         if now < was:
-            yield Looser("gate", ident, f"load class {ident}: was {words[was]}, is {words[now]}", made.words)
-    for ident in options:
-        was, now = before.option(ident), after.option(ident)
-        if now < was:
-            yield Looser("option", ident, f"option {ident}: was {words[was]}, is {words[now]}", made.words)
-        record, ours = before.knowledge.options[ident], after.knowledge.options[ident]
-        if ours.retired and not record.retired and record.lane in ("protect", "ask_or_send"):
-            yield Looser("retired", ident, f"option {ident} ({record.lane.replace('_', ' ')}) is no longer suggested")
+            route = "gate" if kind == "load class" else kind
+            yield Looser(route, ident, f"{kind} {ident}: was {words[was]}, is {words[now]}", made.words)
+        if kind == "option":
+            yield from _retired(before.knowledge.options[ident], after.knowledge.options[ident])
+
+
+def _opens(before: Seen, after: Seen, parts: Parts) -> bool:
+    was, now = parts
+    return after.parts(now) < before.parts(was)
+
+
+def _retired(record: OptionRecord, ours: OptionRecord) -> Iterator[Looser]:
+    if ours.retired and not record.retired and record.lane in ("protect", "ask_or_send"):
+        text = f"option {record.id} ({record.lane.replace('_', ' ')}) is no longer suggested"
+        yield Looser("retired", record.id, text)
 
 
 def _covered(seen: Seen) -> int:

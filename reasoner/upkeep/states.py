@@ -24,16 +24,16 @@ from reasoner.case.state import (
     Resolution,
     Side,
     Surgery,
-    Value,
     Visit,
 )
 from reasoner.graph.knowledge import Knowledge
 from reasoner.graph.records import Measure
 from reasoner.graph.rules import rules_of, steps
 
-__all__ = ["NOW", "Made", "made_states"]
+__all__ = ["GATES", "NOW", "Made", "made_states"]
 
 NOW = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
+GATES = "gates"
 _MOST_IN_PAIRS = 6
 _RANDOM = 60
 _ANCHORS = ("injury", "surgery", "cast_off", "union_on_film")
@@ -41,12 +41,16 @@ _ANCHORS = ("injury", "surgery", "cast_off", "union_on_film")
 
 @dataclass(frozen=True, slots=True)
 class Made:
-    """A state and what it is, in words for a message. `whole`: also worth working the chances out."""
+    """A state and what it is, in words for a message. `whole`: also worth working the chances out.
+
+    `about`: the screen whose bounds it stands at, or `gates` for those of a healing window or bar: where those are not
+    in question nothing shows that no other state shows. Empty: always looked at.
+    """
 
     words: str
     state: CaseState
     whole: bool = False
-    signs: bool = False  # about danger signs only: no window and no gate of its own shows here
+    about: str = ""
 
 
 def made_states(*several: Knowledge) -> tuple[Made, ...]:
@@ -71,20 +75,25 @@ class _Builder:
         first = several[0]
         self.region = first.region.id
         self.known = {f.id: f for k in several for f in k.findings.values() if f.kind not in ("measured", "composite")}
+        self.places = {ident: n for n, ident in enumerate(self.known)}
+        self.denied = tuple(
+            Answer(ident, "left" if finding.sided else "none", "absent", None, NOW, seq=n)
+            for n, (ident, finding) in enumerate(self.known.items(), 1)
+        )
+        self.competences = frozenset(c for k in several for c in k.load_classes)
 
     # ------------------------------------------------------------------------------------------- building
 
     def calm(self, present: tuple[str, ...] = (), context: Context | None = None, **fields: Any) -> CaseState:
         """Everything asked and denied, but for `present`."""
-        answers = []
-        for n, finding in enumerate(self.known.values(), 1):
-            side: Side = "left" if finding.sided else "none"
-            value: Value = "present" if finding.id in present else "absent"
-            answers.append(Answer(finding.id, side, value, None, NOW, seq=n))
+        answers = list(self.denied)
+        for finding in present:
+            place = self.places[finding]
+            answers[place] = replace(answers[place], value="present")
         given = context if context is not None else self.context()
         return CaseState(
             case="made", region=self.region, context=given, answers=tuple(answers), visits=(Visit(1, NOW),),
-            competences=frozenset(c for k in self.several for c in k.load_classes), **fields,
+            competences=self.competences, **fields,
         )  # fmt: skip
 
     def context(self, **parts: Any) -> Context:
@@ -105,17 +114,26 @@ class _Builder:
             for context in contexts:
                 yield Made(f"every sign of {ident}", self.calm(signs, context), True)
                 for one in signs:
-                    yield Made(f"{one} alone", self.calm((one,), context), signs=True)
+                    yield Made(f"{one} alone", self.calm((one,), context), about=ident)
                 if len(signs) <= _MOST_IN_PAIRS:
                     for pair in combinations(signs, 2):
-                        yield Made(" and ".join(pair), self.calm(pair, context), signs=True)
+                        yield Made(" and ".join(pair), self.calm(pair, context), about=ident)
 
     def _screens(self) -> Iterator[tuple[str, tuple[str, ...], tuple[Context, ...]]]:
         idents = dict.fromkeys(i for k in self.several for i in k.screens)
         for ident in idents:
             rules = [r for k in self.several if ident in k.screens for _, r in rules_of("screen", k.screens[ident])]
-            signs = tuple(dict.fromkeys(f for rule in rules for f in _findings(rule) if f in self.known))
-            yield ident, signs, (self.context(days={"injury": 3}, setting=_setting(rules)),)
+            yield ident, self._signs(rules), (self.context(days={"injury": 3}, setting=_setting(rules)),)
+
+    def _signs(self, rules: list[Any]) -> tuple[str, ...]:
+        """Findings that these rules read, those inside a composite one included."""
+        found, left = dict[str, None](), list(rules)
+        while left:
+            for ident in _findings(left.pop(0)):
+                inner = [k.findings[ident].composite for k in self.several if ident in k.findings]
+                left += [rule for rule in inner if rule is not None and ident not in found]
+                found[ident] = None
+        return tuple(ident for ident in found if ident in self.known)
 
     def of_gates(self) -> Iterator[Made]:
         """What each bar and caution reads: every finding of its rule present, each alone, in a setting it names."""
@@ -124,16 +142,17 @@ class _Builder:
             for kind, table in (("load_class", k.load_classes), ("option", k.options)):
                 for record in table.values():
                     for _, rule in rules_of(kind, record):
-                        signs = tuple(dict.fromkeys(f for f in _findings(rule) if f in self.known))
+                        signs = self._signs([rule])
                         named = (*_named(rule, "setting")[:1], *_named(rule, "procedure")[:1])
                         if (*signs, *named) in seen or not signs:
                             continue
                         seen.add((*signs, *named))
                         setting = next(iter(_named(rule, "setting")), "not_stated")
                         context = self.context(setting=setting, days={"injury": 60})
-                        yield Made(f"a gate's {' and '.join(signs)}", self.calm(signs, context))
+                        words = f"a gate's {' and '.join(signs)}"
+                        yield Made(words, self.calm(signs, context), about=GATES)
                         for one in signs if len(signs) > 1 else ():
-                            yield Made(f"a gate's {one}", self.calm((one,), context))
+                            yield Made(f"a gate's {one}", self.calm((one,), context), about=GATES)
 
     # ------------------------------------------------------------------------------------------- bounds
 
@@ -145,13 +164,13 @@ class _Builder:
             for age in sorted({b for rule in rules for b in _rule_bounds(rule, "age")} | set(ages[:1])):
                 for value in (age - 1, age):
                     state = self.calm(signs, replace(context, age=float(value)))
-                    yield Made(f"age {value:g} with every sign of {ident}", state)
+                    yield Made(f"age {value:g} with every sign of {ident}", state, about=ident)
             for anchor, days in sorted({b for rule in rules for b in _days_bounds(rule)}):
                 for value in (days - 1, days):
                     for present, said in ((signs, "every sign"), ((), "no sign")):
                         dated = self.context(days={anchor: max(0, value)}, setting=context.setting)
                         words = f"day {value} since {anchor} with {said} of {ident}"
-                        yield Made(words, self.calm(present, dated))
+                        yield Made(words, self.calm(present, dated), about=ident)
         for age in ages:
             for value in (age - 1, age):
                 yield Made(f"age {value:g}", self.calm((), self.context(age=float(value))))
@@ -162,7 +181,8 @@ class _Builder:
             for days in (weeks * 7 - 1, weeks * 7):
                 if days >= 0:
                     dated = {**context.days_since, anchor: Anchor(days, NOW)}
-                    yield Made(f"{words}, day {days} since {anchor}", self.calm((), replace(context, days_since=dated)))
+                    state = self.calm((), replace(context, days_since=dated))
+                    yield Made(f"{words}, day {days} since {anchor}", state, about=GATES)
 
     def _windows(self) -> Iterator[tuple[Context, str, str, int]]:
         seen: set[tuple[str, str, int]] = set()
@@ -250,7 +270,8 @@ class _Builder:
                 for days in [d for d in limits if min(own) <= d <= max(own)]:
                     at = NOW - timedelta(days=days, hours=-1)
                     made = Resolution(ident, "film", "nothing found", "someone", "", tuple(sorted(sided)), at)
-                    yield Made(f"{ident} resolved {days} days ago", self.calm(signs, context, resolutions=(made,)))
+                    state = self.calm(signs, context, resolutions=(made,))
+                    yield Made(f"{ident} resolved {days} days ago", state, about=ident)
 
     def drawn(self) -> Iterator[Made]:
         """Drawn at random from a fixed seed: a few signs present, some unknown, any context."""
