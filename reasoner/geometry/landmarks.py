@@ -32,6 +32,7 @@ stands upright in the picture. Every line that is wrong is named."""
 }
 _NUMBER = re.compile(r"[-+]?(\d+\.?\d*|\.\d+)")
 _MOST = 200
+_MOST_PROBLEMS = 100  # more says nothing new
 
 
 @dataclass(slots=True)
@@ -55,6 +56,8 @@ def read_landmarks(text: str, file: str) -> tuple[Landmarks, float | None]:
         said = take(read, rest) if take is not None else _unknown(word)
         if said:
             problems.append(Problem(CODE, said[0], said[1], file, number))
+            if len(problems) >= _MOST_PROBLEMS:
+                break
     problems += [Problem(CODE, message, hint, file, last) for message, hint in _missing(read)] if not problems else []
     if problems:
         raise InputRefused(problems)

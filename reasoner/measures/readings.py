@@ -25,6 +25,7 @@ __all__ = ["CODE", "Readings", "read_readings", "text_of"]
 
 CODE = "M-TABLE"
 _MOST_BYTES = 2_000_000
+_MOST_PROBLEMS = 100  # more says nothing new
 _NESTED = re.compile(r"(.+)\.(\d+)")
 _DELIMITERS = (";", "\t", ",")
 
@@ -77,15 +78,19 @@ def read_readings(path: Path, measure: Measure | None = None) -> Readings:
     header = _cells(lines[0][1], delimiter)
     problems = list(_header_problems(path, lines[0][0], header))
     people: list[str] = []
+    seen: set[str] = set()
     table: list[tuple[float, ...]] = []
     notes: list[Problem] = []
     for number, line in lines[1:]:
+        if len(problems) >= _MOST_PROBLEMS:
+            break
         row = _row(path, number, _cells(line, delimiter), header, delimiter, measure)
         problems += [p for p in row.problems if p.level == "error"]
         notes += [p for p in row.problems if p.level != "error"]
-        if row.person in people:
+        if row.person in seen:
             problems.append(_problem(path, number, f"{row.person} stands here twice", "one line a person"))
         people.append(row.person)
+        seen.add(row.person)
         table.append(row.values)
     if not problems and len(table) < 2:
         problems.append(_problem(path, lines[-1][0], f"{len(table)} of the people needed", "two or more, better 30"))

@@ -22,18 +22,19 @@ def feedback_markdown(page: PageOne, by: str, agreed: str = "") -> str:
     seq, words = strength(page)
     parts = [
         f"# Feedback: {reading.case}",
-        f"For {page.clinician}, from {by}.{kind} About the trail as it stands at {head}. No marks are given.",
+        f"For {markdown(page.clinician)}, from {markdown(by)}.{kind} "
+        f"About the trail as it stands at {head}. No marks are given.",
         "## Your own view first",
         *_own_words(page),
         "",
         "How do you see it now, before you read on?",
         "",
         "## One thing that was done well",
-        f"Line {seq}: {words}",
+        f"Line {seq}: {markdown(words)}",
         "## One priority",
-        _priority(page),
+        markdown(_priority(page)),
         "## One question",
-        _question(page),
+        markdown(_question(page)),
         "## What we agreed",
         _plain(agreed) if agreed else "Action, by when, and how we will see that it was done: ______________________",
         "",

@@ -197,7 +197,7 @@ def _is_narrative(div: Any) -> bool:
         isinstance(div, str)
         and div.startswith('<div xmlns="http://www.w3.org/1999/xhtml">')
         and div.endswith("</div>")
-        and not re.search(r"<\s*(?:script|iframe|object|form|link)\b|\son\w+\s*=", div, re.IGNORECASE)
+        and not re.search(r"<\s*(?:script|iframe|object|form|link)\b|<[^>]*\son\w+\s*=", div, re.IGNORECASE)
     )
 
 
