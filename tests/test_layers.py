@@ -46,6 +46,7 @@ PLACES = {
     "rich": ("views/",),
     "jinja2": ("reports/templates.py",),
     "markupsafe": ("reports/templates.py",),
+    "pyrage": ("trail/age.py",),
 }
 # test-only packages never imported by what is installed
 NEVER = ("pytest", "hypothesis", "scipy", "pyagrum", "pgmpy", "fhir", "jsonschema", "textstat")

@@ -1,6 +1,7 @@
 """A closed trail signed with a key that is kept elsewhere: who could rewrite trail and anchor still cannot sign them.
 
-    <case>.signed   count and hash of the end, by whom and when, which key, and an HMAC-SHA256 over all of that
+    <case>.signed   count and hash of the end, by whom and when, which key, an HMAC-SHA256 over all of that, and the
+                    plain hash of the record, by which a damaged one is told from one signed with another key
 
 The key is the signer's own (`keys.py`) and is not in the state folder, in a shared one, or in a pack.
 """
@@ -16,7 +17,7 @@ from pathlib import Path
 
 from reasoner.problems import Problem
 from reasoner.trail.files import read_regular, refusing, sync_folder, write_whole
-from reasoner.trail.line import BadLine, Entry, parse_json
+from reasoner.trail.line import BadLine, Entry, parse_json, sha256
 
 __all__ = ["check_signature", "sign", "signature_file"]
 
@@ -50,7 +51,7 @@ def check_signature(trail: Path, entries: Sequence[Entry], key: bytes | None) ->
         with refusing(path, "read the signature"):
             raw = read_regular(path, 10_000)
         told = parse_json(raw)
-        if _bytes(told) != raw:
+        if _bytes({k: told[k] for k in (*_KEYS, "mac")}) != raw:
             raise BadLine("bytes other than as written")
         count, digest, by, at, name, mac = (told[k] for k in (*_KEYS, "mac"))
     except (BadLine, KeyError, TypeError):
@@ -72,8 +73,8 @@ def _wrong(message: str, path: Path) -> Problem:
     return Problem("T-SIGN", message, "compare with a copy", file=str(path))
 
 
-def _bytes(told: object) -> bytes:
-    return json.dumps(told).encode() + b"\n"
+def _bytes(told: dict[str, object]) -> bytes:
+    return json.dumps({**told, "own": sha256(json.dumps(told).encode())}).encode() + b"\n"
 
 
 def _mac(told: dict[str, object], key: bytes) -> str:
