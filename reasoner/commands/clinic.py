@@ -11,6 +11,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from reasoner.commands.clinician import clinician_code
 from reasoner.problems import InputRefused, Problem, nearest
 
 if TYPE_CHECKING:
@@ -21,7 +22,6 @@ __all__ = ["HANDLERS", "add_actions", "check_regions", "draft_copy", "draft_fold
 
 WIDTH = 80
 MOST_LINES = 10
-_CODE = re.compile(r"[A-Za-z0-9]{1,8}", re.ASCII)
 
 
 def add_actions(actions: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -136,7 +136,7 @@ def _publish(args: argparse.Namespace) -> int:
     from reasoner.trail.paths import home
 
     folder = draft_folder()
-    by = _code(args)
+    by = clinician_code(args.by)
     stamped = stamp(folder, args.knowledge)
     for line in stamped:
         print(line)
@@ -162,19 +162,10 @@ def _rollback(args: argparse.Namespace) -> int:
     from reasoner.trail.paths import home
 
     at = datetime.now().astimezone().isoformat(timespec="seconds")
-    now = roll_back(home(os.environ), at=at, by=_code(args), to=args.to)
+    now = roll_back(home(os.environ), at=at, by=clinician_code(args.by), to=args.to)
     used = f"Copy {now.copy.digest[:12]} is" if now.copy is not None else "The shipped knowledge alone is"
     print(f"{used} in use again. The folder being edited stays as it is.")
     return 0
-
-
-def _code(args: argparse.Namespace) -> str:
-    code: str = args.by or os.environ.get("REASONER_BY") or "unsigned"
-    if not _CODE.fullmatch(code):
-        raise InputRefused(
-            [Problem("", f"{code!r} is not a code", "write up to 8 letters or digits, never a name: KM")]
-        )
-    return code
 
 
 def stamp(folder: Path, base: Path | None) -> list[str]:

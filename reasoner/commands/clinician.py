@@ -1,4 +1,4 @@
-"""Who is at the desk: a code, never a name."""
+"""Who is at the desk: a code and a role, never a name."""
 
 from __future__ import annotations
 
@@ -7,7 +7,9 @@ import re
 
 from reasoner.problems import InputRefused, Problem
 
-__all__ = ["clinician_code"]
+__all__ = ["ROLES", "clinician_code", "clinician_role"]
+
+ROLES = ("physio", "graduate", "mentor")
 
 _CODE = re.compile(r"[A-Za-z0-9]{1,8}", re.ASCII)
 
@@ -21,3 +23,11 @@ def clinician_code(given: str | None, *, needed: bool = False) -> str:
         hint = "write up to 8 letters or digits, never a name: KM"
         raise InputRefused([Problem("", f"{code!r} is not a code", hint)])
     return code
+
+
+def clinician_role(given: str | None) -> str:
+    """The role given, else $REASONER_ROLE, else the first one."""
+    role = given or os.environ.get("REASONER_ROLE") or ROLES[0]
+    if role not in ROLES:
+        raise InputRefused([Problem("", f"{role!r} is not a role", f"write one of: {', '.join(ROLES)}")])
+    return role

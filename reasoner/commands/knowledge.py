@@ -26,7 +26,7 @@ MOST_LINES = 10
 WIDTH = 80
 KINDS = (
     "findings", "groups", "hypotheses", "options", "screens", "measures", "settings", "tools", "procedures",
-    "positions", "evidence", "load_classes", "protocols",
+    "positions", "evidence", "load_classes", "protocols", "alignment",
 )  # fmt: skip
 
 

@@ -82,7 +82,7 @@ def _dossier(args: argparse.Namespace) -> tuple[Dossier, Trail]:
 
     import reasoner
     from reasoner.advice.advise import advise
-    from reasoner.commands.session import _code, _role
+    from reasoner.commands.clinician import clinician_code, clinician_role
     from reasoner.consult.sitting import state_of_trail
     from reasoner.reports.dossier import Dossier
     from reasoner.reports.letterhead import read_letterhead
@@ -99,8 +99,8 @@ def _dossier(args: argparse.Namespace) -> tuple[Dossier, Trail]:
     last = next((e for e in reversed(trail.entries) if e.event not in _SILENT), trail.entries[-1])
     dossier = Dossier(
         knowledge, state, advise(knowledge, state, last.at), as_of=last.at, now=datetime.now().astimezone(),
-        by=_code(args), role=_role(args), count=trail.head.count, head=trail.head.hash, engine=reasoner.__version__,
-        clinic=clinic, dates=args.dates, recorded_with=last.knowledge,
+        by=clinician_code(args.by), role=clinician_role(args.role), count=trail.head.count, head=trail.head.hash,
+        engine=reasoner.__version__, clinic=clinic, dates=args.dates, recorded_with=last.knowledge,
     )  # fmt: skip
     return dossier, trail
 

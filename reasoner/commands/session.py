@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import os
-import re
 import sys
 from collections.abc import Iterable
 from pathlib import Path
@@ -12,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from reasoner.commands import load_knowledge
 from reasoner.commands.at_desk import add_desk_arguments, hold_case
+from reasoner.commands.clinician import ROLES, clinician_code, clinician_role
 from reasoner.problems import InputRefused, Problem, nearest
 from reasoner.visible import visible
 
@@ -22,9 +22,6 @@ if TYPE_CHECKING:
     from reasoner.trail.store import Trail
 
 __all__ = ["add_arguments", "run"]
-
-ROLES = ("physio", "graduate", "mentor")
-_CODE = re.compile(r"[A-Za-z0-9]{1,8}", re.ASCII)
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -81,9 +78,9 @@ def _begin(args: argparse.Namespace) -> tuple[Sitting, Outcome, bool]:
     known = cases(state) if (state / "cases").is_dir() else []
     case = check_case(args.case) if args.case else new_case(known, random.SystemRandom().choice)
     sitting, outcome = Sitting.begin(
-        knowledge, state, case, args.kind, clock=_now, by=_code(args), role=_role(args)
+        knowledge, state, case, args.kind, clock=_now, by=clinician_code(args.by), role=clinician_role(args.role)
     )
-    sitting.trail.hold = hold_case(args, state, case, _code(args), ask=False)
+    sitting.trail.hold = hold_case(args, state, case, clinician_code(args.by), ask=False)
     return sitting, outcome, True
 
 
@@ -92,7 +89,7 @@ def _take_up(args: argparse.Namespace) -> tuple[Sitting, Outcome, bool]:
     from reasoner.trail.store import Trail
 
     state = home(os.environ)
-    by, role = _code(args), _role(args)
+    by, role = clinician_code(args.by), clinician_role(args.role)
     case = _known_case(args, state)
     held = hold_case(args, state, case, by, ask=_at_terminal(args))
     try:
@@ -150,21 +147,6 @@ def _knowledge(args: argparse.Namespace, region: str | None) -> Knowledge:
     if region is None:
         return load_knowledge(args.knowledge, without_clinic=aside)
     return load_knowledge(args.knowledge, region, without_clinic=aside)
-
-
-def _code(args: argparse.Namespace) -> str:
-    code: str = args.by or os.environ.get("REASONER_BY") or "unsigned"
-    if not _CODE.fullmatch(code):
-        hint = "write up to 8 letters or digits, never a name: KM"
-        raise InputRefused([Problem("", f"{code!r} is not a code", hint)])
-    return code
-
-
-def _role(args: argparse.Namespace) -> str:
-    role: str = args.role or os.environ.get("REASONER_ROLE") or ROLES[0]
-    if role not in ROLES:
-        raise InputRefused([Problem("", f"{role!r} is not a role", f"write one of: {', '.join(ROLES)}")])
-    return role
 
 
 # ------------------------------------------------------------------------------------------------ its lines

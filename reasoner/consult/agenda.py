@@ -21,6 +21,7 @@ from reasoner.consult.judging import judgement_due
 from reasoner.consult.limits import may_suggest
 from reasoner.consult.measuring import baseline_of, needs_retest, sign_name, signs
 from reasoner.consult.noting import HEADINGS
+from reasoner.consult.setting_up import setup_wanted
 from reasoner.consult.situation import Situation
 from reasoner.consult.treating import open_loop
 
@@ -189,7 +190,7 @@ def _baseline(case: Situation, sign: str) -> Iterator[Ask]:
         text = f'"{case.state.function_words}": how well now, 0-10?'
     low, high = (words.number(v) for v in record.possible)
     hint = f"{low} to {high}" if record.possible == (0.0, 10.0) else f"{record.name} L ... R ..."
-    yield Ask(f"measure.{sign}", "measure", sign, text, hint, position=record.position)
+    yield Ask(f"measure.{sign}", "measure", sign, text, hint, position=record.position, more=setup_wanted(record))
 
 
 # ------------------------------------------------------------------------------------------------ examination

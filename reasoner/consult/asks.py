@@ -8,6 +8,7 @@ from typing import Literal
 from reasoner.advice.asking import context_question
 from reasoner.advice.records import Question
 from reasoner.consult.commands import Command
+from reasoner.consult.setting_up import setup_wanted
 from reasoner.consult.situation import Situation
 
 __all__ = ["Ask", "AskKind", "asked_already", "context_ask", "of_question"]
@@ -73,7 +74,10 @@ def of_question(case: Situation, question: Question) -> Ask | None:
     if name in case.knowledge.measures:
         record = case.knowledge.measures[name]
         example = f"{record.name} L ... R ..." if record.sided else f"{record.name} ..."
-        return Ask(f"measure.{name}", "measure", name, question.ask, example, question.why, question.position)
+        return Ask(
+            f"measure.{name}", "measure", name, question.ask, example, question.why, question.position,
+            more=setup_wanted(record),
+        )
     if name in case.state.context.unknown or name.startswith("competence."):
         return None
     return context_ask(case, name, question.why)

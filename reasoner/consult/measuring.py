@@ -9,6 +9,7 @@ from reasoner.consult.carrying import kept_since, warm_up
 from reasoner.consult.commands import ChooseSigns, Measure, StateIrritability
 from reasoner.consult.irritability import judge_irritability
 from reasoner.consult.limits import beyond_limit
+from reasoner.consult.setting_up import setup_asked
 from reasoner.consult.situation import Decision, Situation, refuse
 from reasoner.consult.watching import exchanged, warnings
 from reasoner.graph import records
@@ -35,11 +36,12 @@ def place(case: Situation, command: Measure) -> tuple[records.Measure, Side, str
     used = baseline_of(case, record.id, side)
     tool = command.tool or (used.tool if used is not None else record.tools[0].id if record.tools else "")
     low, high = record.possible
+    source = f" ({record.possible_source})" if record.possible_source else ""
     for number in command.values:
         if not low <= number <= high:
             return refuse(
                 f"{record.name} {words.number(number)} {record.unit}: not possible",
-                f"it runs from {words.number(low)} to {words.number(high)} {record.unit}; check unit and sign",
+                f"it runs from {words.number(low)} to {words.number(high)} {record.unit}{source}; check unit and sign",
             )
     if not command.values:
         return refuse(f"{record.name}: no number", f"write for example: {record.name} {words.number(low)}")
@@ -91,6 +93,7 @@ def _says(case: Situation, record: records.Measure, side: Side, tool: str, comma
     if record.usual is not None and not record.usual[0] <= value(command.values) <= record.usual[1]:
         lines.append("  outside what is usual: check the set-up and the sign")
     lines += _difference(case, record, side, tool, command)
+    lines += setup_asked(case, record, command.setup)
     lines += beyond_limit(case, record.id)
     lines += kept_since(case, record, side, command.values)
     lines += warm_up(case, record, side, command.values)

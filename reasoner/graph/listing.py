@@ -25,6 +25,7 @@ _SHOWN: Mapping[str, tuple[str, ...]] = {
     "evidence": ("kind", "says", "citation", "quality", "checked"),
     "load_classes": ("about", "needs_hands", "needs_screening", "hands_on"),
     "protocols": ("about", "question_to_surgeon"),
+    "alignment": ("axis", "dome", "socket", "cautions", "basis"),
 }
 
 

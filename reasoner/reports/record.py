@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator
-from dataclasses import fields, is_dataclass
-from datetime import datetime
 from importlib.resources import files
 from typing import Any
 
+from reasoner.advice.plain import plain
 from reasoner.consult.recall import recall_lines
 from reasoner.consult.standing import highest, standing
 from reasoner.measures.baseline import value
@@ -48,28 +46,27 @@ def record(d: Dossier) -> dict[str, Any]:
         "screening_complete": d.advice.screening_complete,
         "recall": list(recall_lines(d.knowledge, state, d.advice, d.as_of)),
         "snapshot": snapshot_of(d.knowledge, state, d.as_of),
-        "screens": [_screen(d, s.id) | {"state": s.state, "met_by": list(s.met_by), "resolved": s.resolved}
-                    for s in d.advice.screens],
+        "screens": [plain(s) for s in d.advice.screens],
         "standing": [_screen(d, s.screen.id) | {"visit": s.visit, "at": s.at.isoformat(), "met_by": list(s.met_by)}
                      for s in stands],
-        "visits": [_plain(v) for v in state.visits],
-        "answers": [_plain(a) for a in state.answers],
+        "visits": [plain(v) for v in state.visits],
+        "answers": [plain(a) for a in state.answers],
         "measurements": list(_measurements(d)),
         "retest_signs": list(state.retest_signs),
         "function_words": state.function_words,
-        "goals": [_plain(g) for g in state.goals],
-        "loops": [_plain(p) for p in state.loops],
-        "consents": [_plain(c) for c in state.consents],
-        "resolutions": [_plain(r) for r in state.resolutions],
-        "exam_plans": [_plain(p) for p in state.exam_plans],
-        "flares": [_plain(f) for f in state.flares],
-        "stalls": [_plain(s) for s in state.stalls],
-        "orders_heard": [_plain(o) for o in state.orders_heard],
-        "handovers": [_plain(h) for h in state.handovers],
-        "ending": _plain(state.ending),
-        "withdrawn": [_plain(w) for w in state.withdrawn],
-        "judgements": [_plain(j) for j in state.judgements],
-        "notes": [_plain(n) for n in state.notes],
+        "goals": [plain(g) for g in state.goals],
+        "loops": [plain(p) for p in state.loops],
+        "consents": [plain(c) for c in state.consents],
+        "resolutions": [plain(r) for r in state.resolutions],
+        "exam_plans": [plain(p) for p in state.exam_plans],
+        "flares": [plain(f) for f in state.flares],
+        "stalls": [plain(s) for s in state.stalls],
+        "orders_heard": [plain(o) for o in state.orders_heard],
+        "handovers": [plain(h) for h in state.handovers],
+        "ending": plain(state.ending),
+        "withdrawn": [plain(w) for w in state.withdrawn],
+        "judgements": [plain(j) for j in state.judgements],
+        "notes": [plain(n) for n in state.notes],
     }  # fmt: skip
 
 
@@ -85,22 +82,8 @@ def _measurements(d: Dossier) -> Iterator[dict[str, Any]]:
     for m in d.state.measurements:
         known = d.knowledge.measures.get(m.measure)
         error = standard_error(known, m.tool, trials=len(m.values)) if known is not None else None
-        yield _plain(m) | {
+        yield plain(m) | {
             "unit": known.unit if known is not None else None,
             "mean": value(m.values),
             "standard_error": None if error is None else error.value,
         }
-
-
-def _plain(thing: Any) -> Any:
-    """Records as mappings, tuples as lists, times as text. Foreign text stays as it was written."""
-    if is_dataclass(thing) and not isinstance(thing, type):
-        return {f.name: _plain(getattr(thing, f.name)) for f in fields(thing)}
-    if isinstance(thing, datetime):
-        return thing.isoformat()
-    if isinstance(thing, (tuple, list)):
-        return [_plain(item) for item in thing]
-    if isinstance(thing, dict):
-        return {str(k): _plain(v) for k, v in thing.items()}
-    json.dumps(thing)  # anything else must be a JSON value already
-    return thing

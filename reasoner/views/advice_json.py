@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from reasoner.advice.records import Advice, HypothesisAdvice, OptionAdvice, Question, ScreenAdvice, Steadiness
+from reasoner.advice.plain import plain
+from reasoner.advice.records import Advice, HypothesisAdvice, OptionAdvice, Question, Steadiness
 
 __all__ = ["SCHEMA", "as_json"]
 
@@ -21,7 +22,7 @@ def as_json(advice: Advice) -> dict[str, Any]:
         "screening_complete": advice.screening_complete,
         "blocked": advice.blocked,
         "ask_first": [_question(q) for q in advice.ask_first],
-        "screens": [_screen(s) for s in advice.screens],
+        "screens": [plain(s) for s in advice.screens],
         "hypotheses": [_hypothesis(h) for h in advice.hypotheses],
         "questions": [_question(q) for q in advice.questions],
         "options": [_option(o) for o in advice.options],
@@ -48,23 +49,6 @@ def _question(q: Question) -> dict[str, Any]:
         "position": q.position,
         "why": q.why,
         "changes": q.changes,
-    }
-
-
-def _screen(s: ScreenAdvice) -> dict[str, Any]:
-    return {
-        "id": s.id,
-        "name": s.name,
-        "state": s.state,
-        "send": s.send,
-        "hands": s.hands,
-        "met_by": list(s.met_by),
-        "missing": list(s.missing),
-        "resolved": s.resolved,
-        "say": s.say,
-        "next_step": s.next_step,
-        "not_excluded": s.not_excluded,
-        "score": None if s.score is None else list(s.score),
     }
 
 

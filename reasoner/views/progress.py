@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import isinf
 
+from reasoner.consult.setting_up import setup_wanted
 from reasoner.consult.words import number, of_side, signed, sureness
 from reasoner.graph.knowledge import Knowledge
 from reasoner.reports.goals import GoalState
@@ -104,8 +105,7 @@ def _details(one: MeasureProgress, unit: str) -> Iterator[str]:
         yield f"chance that the true change is above none {_chance(c.above_zero)}, {drift}{worth}"
     if series.other_tool:
         yield f"{series.other_tool} visits were measured with another tool: not joined with these"
-    words_only = series.record.kind in ("pain", "function")
-    bare = [] if words_only else [str(p.visit) for p in series.points if not p.setup]
+    bare = [str(p.visit) for p in series.points if not p.setup] if setup_wanted(series.record) else []
     if bare:
         where = f"visit {', '.join(bare)}" if len(bare) < 5 else f"{len(bare)} of {len(series.points)} visits"
         yield f"set-up not recorded at {where}: keep it the same, and write it down ({series.record.setup[0]})"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 from pathlib import Path
 from random import Random
@@ -291,10 +292,17 @@ def test_straight_and_few_dome_points_and_other_bad_files(tmp_path: Path, capsys
     assert capsys.readouterr().out == ""
 
 
+def test_the_drawing_is_listed_with_its_cautions(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["knowledge", "list", "alignment", "--json"]) == 0
+    (row,) = json.loads(capsys.readouterr().out)
+    assert row["id"] == "side_view"
+    assert any("read by those licensed to" in caution for caution in row["cautions"])
+
+
 def test_only_teaching_reads_the_drawing() -> None:
     """No module that reasons or writes documents names the geometry or the alignment records."""
     root = Path(__file__).parents[2] / "reasoner"
-    allowed = {"commands/measure.py", "views/alignment.py", "views/alignment_svg.py"}
+    allowed = {"commands/measure.py", "commands/explain.py", "views/alignment.py", "views/alignment_svg.py"}
     users = {
         path.relative_to(root).as_posix()
         for path in root.rglob("*.py")

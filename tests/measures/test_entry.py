@@ -6,6 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from reasoner.graph.knowledge import Knowledge
+from reasoner.graph.load import default_folder, load
 from reasoner.graph.records import Measure
 from reasoner.measures.entry import MAX_TRIALS, check_value, parse_trials
 from reasoner.measures.units import in_unit
@@ -162,6 +164,24 @@ def test_tools_and_set_up() -> None:
     # a word that is both a tool's unit and part of the set-up never changes a number in silence
     assert told("L 4 heel on finger") == [("left", (4.0,), "tape", "heel on finger")]
     assert "can be the unit or the set-up" in refused("L 4 finger under heel")
+
+
+def test_a_refusal_says_the_range_and_where_it_is_from(knowledge: Knowledge) -> None:
+    for pack in (knowledge, loaded("great_toe")):
+        for record in pack.measures.values():
+            found = check_value(record, record.possible[1] * 1000 + 1)
+            assert found is not None
+            low, high = record.possible
+            assert f"({low:g} to {high:g}; {record.possible_source})" in found.message
+            basis = ("(common practice)", "own range")
+            assert record.possible_source.endswith(basis), record.id
+
+
+def loaded(region: str) -> Knowledge:
+    """The shipped knowledge of a region."""
+    found, problems = load(default_folder(), region)
+    assert found is not None, problems
+    return found
 
 
 def test_an_unusual_value_is_read_and_said() -> None:
