@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 import os
-import socket
+import platform
 import time
 from collections.abc import Callable
 from contextlib import suppress
@@ -81,7 +81,7 @@ def hold(
     InputRefused (T-HELD), with who and since when, if another has it and `take_over` is not set.
     """
     path = hold_file(home, case)
-    mine = Holder(by, now.isoformat(timespec="seconds"), os.getpid(), socket.gethostname())
+    mine = Holder(by, now.isoformat(timespec="seconds"), os.getpid(), platform.node())
     until, told = time.monotonic() + wait, False
     with refusing(path, "open the case"):
         make_folder(path.parent)
@@ -111,7 +111,7 @@ def _free(handle: int, path: Path) -> bool:
     got = try_system_lock(handle)
     if got is None:
         other = _holder(path)
-        here = other is None or other.machine == socket.gethostname()
+        here = other is None or other.machine == platform.node()
         got = other is None or (here and (other.process == os.getpid() or not alive(other.process)))
     return got and _is(handle, path)
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import errno
 import json
 import os
-import socket
+import platform
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -74,7 +74,7 @@ def try_system_lock(handle: int) -> bool | None:
 
 
 def _me() -> bytes:
-    return json.dumps({"process": os.getpid(), "machine": socket.gethostname()}).encode()
+    return json.dumps({"process": os.getpid(), "machine": platform.node()}).encode()
 
 
 def _sign(handle: int) -> None:
@@ -136,7 +136,7 @@ def _take_over(path: Path, nameless: dict[int, float]) -> bool:
     if not process:
         if time.monotonic() - nameless.setdefault(number, time.monotonic()) < _SIGNED_WITHIN:
             return False
-    elif machine != socket.gethostname() or alive(process):
+    elif machine != platform.node() or alive(process):
         return False
     aside = path.with_name(f"{path.name}.{os.getpid()}")
     try:

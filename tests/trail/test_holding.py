@@ -6,7 +6,7 @@ import io
 import json
 import os
 import signal
-import socket
+import platform
 import subprocess
 import sys
 import threading
@@ -127,7 +127,7 @@ def test_a_held_case_of_another_machine_is_respected_until_taken_over(
 def test_without_locks_a_process_that_is_gone_holds_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(lock, "fcntl", None)
     short_trail(tmp_path, 2)
-    told = {"by": "TK", "since": "", "process": 4_000_000, "machine": socket.gethostname()}
+    told = {"by": "TK", "since": "", "process": 4_000_000, "machine": platform.node()}
     hold_file(tmp_path, "oak-17").write_text(json.dumps(told))
     hold(tmp_path, "oak-17", by="KM", now=NOON).require()
 
@@ -151,7 +151,7 @@ def taken(tiny_knowledge: Knowledge, tmp_path: Path, monkeypatch: pytest.MonkeyP
     monkeypatch.setenv("REASONER_HOME", str(home))
     monkeypatch.setenv("REASONER_BY", "KM")
     begin(tiny_knowledge, home)
-    told = {"by": "TK", "since": "2026-03-02T11:40:00+00:00", "process": os.getppid(), "machine": socket.gethostname()}
+    told = {"by": "TK", "since": "2026-03-02T11:40:00+00:00", "process": os.getppid(), "machine": platform.node()}
     monkeypatch.setattr(lock, "fcntl", None)  # so that a live process stands for one that holds it
     (home / "cases" / "oak-heron-17.open").write_text(json.dumps(told))
     return home
