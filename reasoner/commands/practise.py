@@ -122,6 +122,7 @@ def _play(args: argparse.Namespace, sitting: Sitting, patient: Patient, clock: M
     import sys
 
     from reasoner.prompt.practising import PracticeDesk
+    from reasoner.views.page import Gap, Para
     from reasoner.views.render import make_console, show
 
     console = make_console()
@@ -132,11 +133,14 @@ def _play(args: argparse.Namespace, sitting: Sitting, patient: Patient, clock: M
 
     script = args.script is not None or not sys.stdin.isatty()
     desk = PracticeDesk(sitting, view, script=script, patient=patient, wait=clock.wait)
-    print(f"PRACTICE, an invented patient. Case {sitting.state.case}. Everything is recorded as practice.\n")
+    case = sitting.state.case
+    view((Para(f"PRACTICE, an invented patient. Case {case}. Everything is recorded as practice.", indent=0), Gap()))
     if script:
         from reasoner.prompt.script import run_script
 
         run_script(sitting, _lines(args.script), str(args.script or "line"), view, desk=desk)
+        if desk.sitting.situation.open_visit is not None:
+            print(f"\nLeft open. Go on with: reasoner practise --case {case}")
     else:
         from reasoner.prompt.loop import run_loop
 
@@ -155,7 +159,7 @@ def _lines(script: Path | None) -> Iterable[str]:
 
 
 def _debrief(sitting: Sitting, found: Found) -> None:
-    """What was counted, once a visit has been closed; until then only how to go on."""
+    """What was counted, once a visit has been closed; until then nothing of the truth."""
     from reasoner.review.debrief import debrief
     from reasoner.review.reading import Reading
     from reasoner.views.debriefing import debrief_page
@@ -163,7 +167,6 @@ def _debrief(sitting: Sitting, found: Found) -> None:
 
     case = sitting.state.case
     if not any(v.closed_at is not None for v in sitting.state.visits):
-        print(f"\nLeft open. Go on with: reasoner practise --case {case}")
         return
     reading = Reading.of_sitting(sitting.knowledge, sitting.trail.path, sitting.trail.entries)
     show(debrief_page(debrief(reading, found.scenario), sitting.knowledge), make_console())

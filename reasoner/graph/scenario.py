@@ -75,6 +75,7 @@ class Strain:
     """What provoking tests do. Soreness (points of ten) = each x (acts beyond `bears`).
 
     `per_point`: what one point of soreness does to a measure, in its unit. `carries`: share left at the next visit.
+    `lasts`: hours it stays worse after a visit, for each point.
     `stops_at`: acts after which the person lets nothing provoking be done any more that day; 0: never.
     """
 
@@ -83,6 +84,7 @@ class Strain:
     each: float = 0.2
     per_point: dict[str, float] = field(default_factory=dict)
     carries: float = 0.2
+    lasts: float = 24.0
     stops_at: int = 0
     says: str = "That is enough for today. It hurts too much now."
 

@@ -46,7 +46,7 @@ TOLD_HEADINGS = (
     "health_change",
 )
 
-Kind = Literal["finding", "bundle", "measure", "context", "text", "irritability"]
+Kind = Literal["finding", "bundle", "measure", "context", "text", "irritability", "flare"]
 _WIDE = 40.0  # a measure whose possible range is wider is read to whole units, else to halves
 _FIRST_TIME = "I would rather not say much about that."
 _NOT_TOLD = "Nothing comes to mind."
@@ -109,6 +109,8 @@ class Patient:
             s = self.scenario
             command = c.StateIrritability(s.activity, s.effort, s.intensity, s.minutes)
             return Heard(f'"{s.activity}"' if s.activity else "", (command,))
+        if asked.kind == "flare":
+            return self._flare(state)
         return self._text(asked.name, state)
 
     def provokes(self, asked: Asked) -> bool:
@@ -237,6 +239,11 @@ class Patient:
                 continue
             found.append(self.reading(sign, here, case.state, case.stamp.now))
         return tuple(found)
+
+    def _flare(self, state: CaseState) -> Heard:
+        """How long it was worse after the visit before, as sore as they went home."""
+        hours = round(self.course.soreness(state, state.visit - 1) * self.scenario.strain.lasts)
+        return Heard("", (c.StateFlare(float(hours), "unknown" if hours else "absent"),))
 
     # ------------------------------------------------------------------------------------------ who, and words
 

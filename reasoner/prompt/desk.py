@@ -32,6 +32,7 @@ from reasoner.prompt.shorthand import accepted, parse
 from reasoner.prompt.verbs import covered_by
 from reasoner.views import asked, consenting
 from reasoner.views.page import Block, Page, Para
+from reasoner.views.question import question
 from reasoner.views.screens import alert, screens_line
 
 __all__ = ["Desk"]
@@ -67,6 +68,10 @@ class Desk:
     def start(self) -> None:
         """The state of affairs, then the first question."""
         self._after()
+
+    def question(self) -> Page:
+        """The current question, as shown before a line is typed."""
+        return question(self.ask, self.sitting.knowledge, self.position)
 
     # ---------------------------------------------------------------------------------------------- a line
 

@@ -21,7 +21,6 @@ from reasoner.prompt.desk import Desk
 from reasoner.prompt.names import Lexicon
 from reasoner.prompt.parsed import View
 from reasoner.views.page import Page, Para
-from reasoner.views.question import question
 from reasoner.views.render import make_console, show
 from reasoner.views.summary import bottom_line
 
@@ -65,7 +64,7 @@ def run_loop(
                 _show(_left(sitting))
                 return
         if desk.pending is None:
-            _show(question(desk.ask, sitting.knowledge, desk.position))
+            _show(desk.question())
         bottom = bottom_line(sitting.situation)
         if dumb and bottom != told:
             _show((Para(f"[{bottom}]", tone="quiet"),))
@@ -93,7 +92,8 @@ def run_loop(
 
 
 def _left(sitting: Sitting) -> Page:
-    return (Para(f"Left; all that was said back is recorded. Again: reasoner session {sitting.state.case}"),)
+    again = "practise --case" if sitting.state.kind == "practice" else "session"
+    return (Para(f"Left; all that was said back is recorded. Again: reasoner {again} {sitting.state.case}"),)
 
 
 def _at_bedside(view: View, covered: list[bool]) -> None:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from reasoner.case.state import Side
 from reasoner.consult import commands as c
@@ -22,7 +22,8 @@ from reasoner.prompt.names import Lexicon
 from reasoner.prompt.parsed import Refused, Unclear
 from reasoner.prompt.shorthand import parse
 from reasoner.prompt.tokens import SIDES
-from reasoner.views.page import Para
+from reasoner.views.page import Page, Para
+from reasoner.views.question import question
 
 __all__ = ["HELP", "PracticeDesk"]
 
@@ -41,8 +42,10 @@ _CONTEXT = {
     "immobilised": ("immobilised",), "surgery": ("surgery",), "operation": ("surgery", "days_since.surgery"),
     "orders": ("surgery",),
 }  # fmt: skip
-_GIVEN_BY_PATIENT = (c.Measure, c.SetContext, c.SetAnchor, c.SetImmobilised, c.SetSurgery, c.StateIrritability)
+_GIVEN_BY_PATIENT = (c.Measure, c.SetContext, c.SetAnchor, c.SetImmobilised, c.SetSurgery, c.StateIrritability,
+                     c.StateFlare)  # fmt: skip
 _HOW = "the patient answers: ask NAME"
+_ENTER = "[enter] asks this; or: ask NAME"
 
 
 @dataclass
@@ -56,6 +59,12 @@ class PracticeDesk(Desk):
         """What they say when they come in, then as usual."""
         self.show((Para(f'"{self.patient.story(self.sitting.state)}"'), Para(HELP, tone="quiet")))
         super().start()
+
+    def question(self) -> Page:
+        """The current question; what is for the patient to answer is asked with Enter."""
+        theirs = self.ask is not None and bool(self._of(self.ask))
+        shown = replace(self.ask, hint=_ENTER) if self.ask is not None and theirs else self.ask
+        return question(shown, self.sitting.knowledge, self.position)
 
     def line(self, text: str) -> None:
         """Take one line: a question to the patient, or what the desk takes itself."""
@@ -72,8 +81,8 @@ class PracticeDesk(Desk):
         word = plain(text)
         if word in ("", "ask") and self.ask is not None:
             asked = self._of(self.ask)
-            if asked is not None:
-                self._put([asked])
+            if asked:
+                self._put(asked)
                 return True
         if word == "retest":
             self._retest()
@@ -124,6 +133,8 @@ class PracticeDesk(Desk):
             return [Asked("context", n) for n in _CONTEXT[name]]
         if name == "irritability":
             return [Asked("irritability", name)]
+        if name == "flare":
+            return [Asked("flare", name)]
         if under in HEADINGS:
             return [Asked("text", under)] if under in TOLD_HEADINGS else None
         lexicon = Lexicon(self.sitting.knowledge, self.sitting.state)
@@ -137,22 +148,26 @@ class PracticeDesk(Desk):
         near = [n.name for kind in ("finding", "measure") for n in lexicon.near(kind, part)][:3]
         return Refused(f"nothing to ask is called '{part}'", f"nearest: {', '.join(near)}" if near else "help names")
 
-    def _of(self, ask: Ask) -> Asked | None:
-        """The suggested question, as one to the patient; None where it is the clinician's."""
-        if ask.kind in ("finding", "bundle", "measure", "irritability"):
-            return Asked(ask.kind, ask.name)
+    def _of(self, ask: Ask) -> list[Asked]:
+        """The suggested question, as what to ask the patient; empty where it is the clinician's."""
+        if ask.kind == "facts":
+            return [Asked("finding", name, alone=False) for name in ask.name.split(",")]
+        if ask.kind in ("bundle", "measure", "irritability", "flare"):
+            return [Asked(ask.kind, ask.name)]
+        if ask.kind == "finding" and not self.patient.is_own_judgement(ask.name):
+            return [Asked("finding", ask.name)]
         if ask.kind == "context":
-            return Asked("context", ask.name if ask.name != "orders" else "surgery")
-        return Asked("text", ask.name) if ask.kind == "text" and ask.name in TOLD_HEADINGS else None
+            return [Asked("context", ask.name if ask.name != "orders" else "surgery")]
+        return [Asked("text", ask.name)] if ask.kind == "text" and ask.name in TOLD_HEADINGS else []
 
     def _put(self, questions: list[Asked]) -> None:
         """Answers of one line are recorded together; one that provokes is felt before the next is asked."""
         given: list[c.Command] = []
-        for question in questions:
-            if given and self.patient.provokes(question):
+        for asked in questions:
+            if given and self.patient.provokes(asked):
                 self.submit(*given)
                 given = []
-            heard = self.patient.answer(question, self.sitting.state, self.sitting.clock())
+            heard = self.patient.answer(asked, self.sitting.state, self.sitting.clock())
             if heard.says:
                 self.show((Para(heard.says),))
             given += heard.commands
