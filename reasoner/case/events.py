@@ -177,7 +177,7 @@ class SurgeryStated(Event):
 
     none: bool = False
     procedure: str | None = None
-    fixation: str | None = None
+    fixation: str | None = field(default=None, metadata=FREE)  # as typed: no pack lists fixations
     weight_bearing: str | None = None
     orders: Literal["known", "not_seen", "conflicting", "unknown"] = "unknown"
     unknown: bool = False

@@ -48,8 +48,10 @@ def _texts() -> dict[str, str]:
     from reasoner.inference.codes import CODES
     from reasoner.measures.codes import MEASURE_CODES
     from reasoner.reports.codes import REPORT_CODES
+    from reasoner.trail.codes import TRAIL_CODES
 
-    texts = {**reference(), **OVERLAY_CODES, **CODES, **MEASURE_CODES, **LANDMARK_CODES, **REPORT_CODES}
+    own = (OVERLAY_CODES, CODES, MEASURE_CODES, LANDMARK_CODES, REPORT_CODES, TRAIL_CODES)
+    texts = {**reference(), **{code: text for table in own for code, text in table.items()}}
     for code, text in SNAPSHOT_CODES.items():
         texts[code] = f"{texts[code]}\n\nIn a snapshot: {text}" if code in texts else text
     return texts

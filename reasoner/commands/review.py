@@ -243,14 +243,14 @@ def _other_knowledge(args: argparse.Namespace, reading: Reading) -> int:
 
 
 def _documents(args: argparse.Namespace, page: PageOne) -> int:
-    from reasoner.trail.files import refusing
+    from reasoner.trail.files import refusing, write_whole
 
     if args.feedback:
         from reasoner.review.feedback import feedback_markdown
 
         text = feedback_markdown(page, clinician_code(args.by, needed=True), args.agreed)
         with refusing(args.feedback, "write the feedback sheet"):
-            args.feedback.write_text(text, encoding="utf-8")
+            write_whole(args.feedback, text.encode())
         print(f"written: {args.feedback}")
     if args.html:
         from reasoner.review.html import html_page
@@ -258,7 +258,7 @@ def _documents(args: argparse.Namespace, page: PageOne) -> int:
 
         remarks = remarks_of(page.reading.path, page.reading.entries)
         with refusing(args.html, "write the page"):
-            args.html.write_text(html_page(page, remarks), encoding="utf-8")
+            write_whole(args.html, html_page(page, remarks).encode())
         print(f"written: {args.html}")
     return 0
 

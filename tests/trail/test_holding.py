@@ -5,8 +5,8 @@ from __future__ import annotations
 import io
 import json
 import os
-import signal
 import platform
+import signal
 import subprocess
 import sys
 import threading
