@@ -58,6 +58,8 @@ def _points(record: Alignment, marks: Landmarks, found: Measured) -> Iterator[st
     yield svg.line(*at(foot), *at(centre), svg.INK, 2.4)
     for p in (*shaft, *dome, *ends):
         yield svg.circle(*at(p), 3, svg.INK)
+    for p, label in zip(ends, ("back end", "front end"), strict=False):
+        yield svg.text(at(p)[0], at(p)[1] + 16, label, 11, "middle", svg.QUIET)
     yield svg.circle(*at(centre), 3, "#ffffff", svg.ACCENT)
     x, y = at(centre)
     yield svg.text(x + 8, y + 16, f"{found.offset:+.1f} mm", 12)

@@ -144,8 +144,8 @@ def _trend(one: MeasureProgress, unit: str) -> Iterator[str]:
         low, high = (min(most, max(least, end)) for end in predicted)
         yield f"if the line went on, the next visit would read {number(low)} to {number(high)}{unit} (95 %)"
     short = one.goal is not None and one.goal.state == "short"
-    if short and one.to_goal is not None and one.to_goal.state != "reached":
-        yield _visits_to_goal(one)
+    if short and one.to_goal is not None and one.to_goal.state != "reached" and not (one.stands or one.falls):
+        yield _visits_to_goal(one)  # what stands still or falls back keeps no pace to count on
     if one.plateau is not None and one.plateau.state != "gaining":
         p = one.plateau
         word = "plateau" if p.state == "flat" else "falling"

@@ -239,7 +239,8 @@ def test_the_page_and_the_drawing(tmp_path: Path, capsys: pytest.CaptureFixture[
     assert max(map(len, out.splitlines()[:-1])) <= 80
     root = ElementTree.parse(drawing).getroot()
     assert root.tag.endswith("svg")
-    assert "TEACHING" in "".join(root.itertext())
+    drawn = "".join(root.itertext())
+    assert all(word in drawn for word in ("TEACHING", "back end", "front end", "talar dome", "tibial long axis"))
     assert main(["measure", "alignment", str(file)]) == 0
     assert capsys.readouterr().out in out  # the same clicks give the same numbers
 

@@ -43,6 +43,26 @@ def test_icc_of_shrout_and_fleiss_1979(form: str) -> None:
     assert (found.low, found.high) == pytest.approx((low, high), abs=0.005)
 
 
+def test_shrout_and_fleiss_1979_through_the_mean_squares_of_statsmodels() -> None:
+    """Two-way analysis of variance by statsmodels, then the paper's own formulas for its six forms."""
+    ols = pytest.importorskip("statsmodels.formula.api").ols
+    anova = pytest.importorskip("statsmodels.stats.anova").anova_lm
+    cells = [(t, j, x) for t, row in enumerate(SHROUT_FLEISS) for j, x in enumerate(row)]
+    target, judge, value = ([c[i] for c in cells] for i in range(3))
+    frame = pytest.importorskip("pandas").DataFrame({"target": target, "judge": judge, "value": value})
+    fitted = ols("value ~ C(target) + C(judge)", frame).fit()
+    square = anova(fitted)["mean_sq"]
+    bms, jms, ems, n, k = square["C(target)"], square["C(judge)"], square["Residual"], 6, 4
+    wms = (jms * (k - 1) + ems * (k - 1) * (n - 1)) / (n * (k - 1))
+    theirs = {
+        "1,1": (bms - wms) / (bms + (k - 1) * wms), "2,1": (bms - ems) / (bms + (k - 1) * ems + k * (jms - ems) / n),
+        "3,1": (bms - ems) / (bms + (k - 1) * ems), "1,k": (bms - wms) / bms,
+        "2,k": (bms - ems) / (bms + (jms - ems) / n), "3,k": (bms - ems) / bms,
+    }  # fmt: skip
+    ours = reliability(SHROUT_FLEISS).icc
+    assert {form: ours[form].value for form in theirs} == pytest.approx(theirs, rel=1e-9)
+
+
 def test_sem_of_shrout_and_fleiss_1979_from_its_mean_squares() -> None:
     # the paper's table: between targets 11.24, within 6.26, judges 32.49, residual 1.02
     found = reliability(SHROUT_FLEISS)

@@ -194,6 +194,8 @@ def test_a_plateau_reopens_the_hypotheses(pack: Knowledge) -> None:
     assert "short calf" in made.reopen.untreated
     text = " ".join(lines(pack, case([3.0, 5.0, 5.1, 5.0, 5.2])))
     assert "A plateau reopens the hypotheses" in text
+    assert "visits to the goal" not in text  # a pace that has gone is not counted on
+    assert "visits to the goal" in " ".join(lines(pack, case([3.0, 4.0, 5.0, 6.0])))
     assert "short calf" in text
     assert progress(pack, case([3.0, 4.0, 5.0, 6.0])).reopen is None
 
