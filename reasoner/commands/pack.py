@@ -42,7 +42,10 @@ def run(args: argparse.Namespace) -> int:
     pack: Pack = read_pack(raw, str(args.file))  # what could not be unpacked is not written
     with refusing(args.file, "write the pack"):
         write_new(args.file, encrypted(raw, args.to) if args.to else raw)
-    note(state, args.file, pack.cases, now)
+    try:
+        note(state, args.file, pack.cases, now)
+    except InputRefused as refused:  # a rescue from a disk that can only be read
+        print(f"note: {refused.problems[0]}")
     kept = len({n.split("/")[1] for n in pack.files if n.startswith("archive/")})
     print(f"{args.file}: {len(pack.cases)} case(s), {kept} archived copies of knowledge, {len(pack.files)} files")
     bad = [str(path) for path, found in verify_all(state).items() if any(p.level == "error" for p in found)]

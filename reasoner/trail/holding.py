@@ -55,7 +55,7 @@ class Hold:
         now = _holder(self.path)
         if now is not None and now != self._mine:
             hint = "nothing of this line was recorded; the case is theirs now"
-            raise InputRefused([Problem("T-TAKEN", f"this case was taken over by {now}", hint, str(self.path))])
+            raise InputRefused([Problem("T-TAKEN", f"this case was taken over by {now}", hint)])
 
     def release(self) -> None:
         """Let go; harmless after it was taken over."""

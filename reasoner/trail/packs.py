@@ -6,6 +6,7 @@ clinic's folder, the letterhead. Not in it: keys, locks, the cache, whom the fol
 
 from __future__ import annotations
 
+import errno
 import gzip
 import hashlib
 import io
@@ -65,7 +66,7 @@ def gather(home: Path, only: Sequence[str] = (), *, with_archive: bool = True) -
     digests: set[str] = set()
     with refusing(home, "read the state folder"), ExitStack() as held:
         for case in chosen:
-            held.enter_context(locked(lock_file(home, case)))
+            _lock(held, home, case)
             found = beside(home, case)
             if found and found[0].name == f"{case}.jsonl":
                 digests |= {e.knowledge.rpartition(":")[2] for e in read(found[0])[0]}
@@ -79,6 +80,15 @@ def gather(home: Path, only: Sequence[str] = (), *, with_archive: bool = True) -
         if not only:
             files |= _under(home, home / "letterhead") | _clinic(home)
     return files
+
+
+def _lock(held: ExitStack, home: Path, case: str) -> None:
+    """Hold the lock; from a disk that nobody can write, a case is rescued without it."""
+    try:
+        held.enter_context(locked(lock_file(home, case)))
+    except OSError as error:
+        if error.errno != errno.EROFS:
+            raise
 
 
 def all_cases(home: Path) -> list[str]:

@@ -19,7 +19,7 @@ from reasoner.trail.naming import tells
 
 __all__ = [
     "ENDED", "anchor_file", "archive_folder", "beside", "case_file", "case_files", "cases", "check_case",
-    "check_new_case", "copies", "ended", "home", "lock_file", "text_folder",
+    "check_new_case", "copies", "ended", "home", "is_case", "lock_file", "text_folder",
 ]  # fmt: skip
 
 _CASE = re.compile(r"[a-z]{2,20}(?:-[a-z]{2,20}){0,3}-[0-9]{1,4}", re.ASCII)
@@ -46,10 +46,15 @@ def home(env: Mapping[str, str]) -> Path:
         raise InputRefused([Problem("T-HOME", "no home folder is known for this account", hint)]) from error
 
 
+def is_case(name: str) -> bool:
+    """Is it formed like a case name?"""
+    return _CASE.fullmatch(name) is not None
+
+
 def check_case(case: str) -> str:
     """The case id itself if it is one; InputRefused otherwise. Ids are generated words and a number: `oak-17`."""
     hint = "write lower-case words and a number of up to four digits, like oak-17; never a name or a date"
-    if not _CASE.fullmatch(case):
+    if not is_case(case):
         raise InputRefused([Problem("T-CASE", f"{_short(case)} is not a case name", hint)])
     if _YEAR.search(case):
         raise InputRefused([Problem("T-CASE", f"{_short(case)} ends like a year", hint)])
@@ -132,4 +137,4 @@ def ended(home: Path, case: str) -> list[Problem]:
 
 def cases(home: Path) -> list[str]:
     """The ids of every case that has a trail; files that are not named like a case are left out."""
-    return [p.stem for p in case_files(home) if _CASE.fullmatch(p.stem)]
+    return [p.stem for p in case_files(home) if is_case(p.stem)]

@@ -13,7 +13,7 @@ from reasoner.problems import InputRefused, Problem
 from reasoner.trail.anchor import Anchor, compare, read_anchor
 from reasoner.trail.files import FILE_MODE, SHARED_FILE_MODE, is_shared, refusing
 from reasoner.trail.line import BadLine, Entry
-from reasoner.trail.paths import case_files, text_folder
+from reasoner.trail.paths import case_files, is_case, text_folder
 from reasoner.trail.read import Scan, across, scan
 from reasoner.trail.store import other_case
 
@@ -72,7 +72,7 @@ def verify_all(home: Path) -> dict[Path, list[Problem]]:
         kept = sorted(p for p in anchors.iterdir() if p.suffix == ".json") if anchors.is_dir() else []
     for anchor in kept:
         path = home / "cases" / f"{anchor.stem}.jsonl"
-        if path not in found and not anchor.name.startswith("."):
+        if path not in found and is_case(anchor.stem):
             if path.with_suffix(".sealed").exists():
                 message = "sealed: only with its key can it be looked at"
                 found[path] = [Problem("T-ENDED", message, f"reasoner trail unseal {path.stem}", str(path), 0, "info")]

@@ -12,7 +12,7 @@ from reasoner.problems import InputRefused
 from reasoner.trail.endings import endings, join
 from reasoner.trail.paths import anchor_file, copies
 from reasoner.trail.store import Trail, read
-from reasoner.trail.verify import verify
+from reasoner.trail.verify import verify, verify_all
 from tests.trail.build import STAMP, note, short_trail
 
 # as the usual sync programs name the file that lost
@@ -45,6 +45,12 @@ def test_it_is_refused_on_opening_and_both_are_kept(tmp_path: Path, name: str) -
         Trail.open(home, "oak-17")
     assert (path.read_bytes(), copy.read_bytes()) == before
     assert copies(home, "oak-17") == [copy]
+
+
+def test_a_copy_of_an_anchor_is_no_lost_trail(tmp_path: Path) -> None:
+    short_trail(tmp_path, 3)
+    (tmp_path / "anchors" / "oak-17 (conflicted copy).json").write_bytes(anchor_file(tmp_path, "oak-17").read_bytes())
+    assert verify_all(tmp_path) == {tmp_path / "cases" / "oak-17.jsonl": []}
 
 
 def test_a_copy_with_nothing_new_in_it_stops_nobody(tmp_path: Path) -> None:

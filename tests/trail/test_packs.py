@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import errno
 import gzip
 import hashlib
 import io
 import json
+import os
 import stat
 import tarfile
 from collections.abc import Callable
@@ -101,8 +103,6 @@ def test_no_absolute_path_is_inside(home: Path, tmp_path: Path) -> None:
 def test_doing_it_again_changes_nothing_and_finishes_what_was_cut_short(home: Path, tmp_path: Path) -> None:
     pack, new = read_pack(write_pack(gather(home), STAMP.at), "p"), tmp_path / "new"
     with pytest.MonkeyPatch.context() as patch:
-        import os
-
         real, left = os.rename, iter(range(100))
 
         def cut(*args: object) -> None:
@@ -139,6 +139,22 @@ def test_a_damaged_trail_moves_too_and_is_told(
     assert main(["unpack", str(tmp_path / "p")]) == 1
     assert "cases/elm-3.jsonl:2: T-LINE" in capsys.readouterr().out
     assert (new / "cases" / "elm-3.jsonl").read_bytes() == path.read_bytes()
+
+
+def test_a_disk_that_can_only_be_read_is_packed_all_the_same(
+    home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    real = os.open
+
+    def read_only(path: str, how: int, *more: int, **named: int) -> int:
+        if str(path).startswith(str(home)) and how & (os.O_WRONLY | os.O_RDWR):
+            raise OSError(errno.EROFS, os.strerror(errno.EROFS), str(path))
+        return real(path, how, *more, **named)
+
+    monkeypatch.setattr(os, "open", read_only)
+    assert main(["pack", str(tmp_path / "rescue")]) == 0
+    assert "the disk is read-only" in capsys.readouterr().out  # that it was packed could not be noted there
+    assert len(read_pack((tmp_path / "rescue").read_bytes(), "p").cases) == 2
 
 
 def test_one_case_with_the_knowledge_it_used(home: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
