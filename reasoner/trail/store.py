@@ -164,13 +164,14 @@ class Trail:
         InputRefused if there are no such texts.
         """
         with self._head(None):
-            known = self.entries[seq - 1].text_hashes if 1 <= seq <= len(self.entries) else {}
+            meant = self.entries[seq - 1] if 1 <= seq <= len(self.entries) else None
+            known = meant.text_hashes if meant is not None else {}
             lacking = [name for name in names if name not in known]
-            if lacking or not names:
+            if meant is None or lacking or not names:
                 message = f"number {seq} has no text {', '.join(map(ascii, lacking)) or 'at all'}"
                 raise InputRefused([Problem("T-TEXT", message, f"it has: {', '.join(known) or 'none'}")])
             entry = self._write(REMOVAL, {"of": seq, "texts": list(names)}, stamp, {"why": why} if why else {})
-            text.remove(text_folder(self.path), seq, names)
+            text.remove(text_folder(self.path), meant, names)
             return entry
 
     @contextmanager

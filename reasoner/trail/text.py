@@ -70,13 +70,19 @@ def discard(folder: Path, seq: int) -> None:
         sync_folder(folder)
 
 
-def remove(folder: Path, seq: int, names: Iterable[str]) -> None:
-    """Take words out for good: a new file without them replaces the old one. Copies made elsewhere are not reached."""
-    path = file_of(folder, seq)
+def remove(folder: Path, entry: Entry, names: Iterable[str]) -> None:
+    """Take words out for good: a new file without them replaces the old one, and copies a sync made of it go.
+
+    Copies made elsewhere are not reached.
+    """
+    path = file_of(folder, entry.seq)
     kept = _read(path)
+    copies = [p for p in folder.glob(f"{entry.seq:06d}*") if p != path and not resolve_file(p, entry)[2]]
     for name in names:
         kept[name] = {"removed": True}
     write_whole(path, _bytes(kept))
+    for copy in copies:
+        copy.unlink()
     sync_folder(folder)
 
 

@@ -161,6 +161,8 @@ def told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Trail:
 def test_redact_leaves_no_byte_and_everything_verifies(told: Trail, capsys: pytest.CaptureFixture[str]) -> None:
     orphan = told.path.with_suffix(".texts") / "000006.json"  # its line was never written
     orphan.write_bytes((told.path.with_suffix(".texts") / "000004.json").read_bytes())
+    copy = told.path.with_suffix(".texts") / "000004 (conflicted copy).json"  # and a sync made one
+    copy.write_bytes(orphan.read_bytes())
     assert len(left_of_it(told.home)) == 4
     assert main(["redact", "oak-17", "4", "--why", "names a person"]) == 0
     assert left_of_it(told.home) == []
