@@ -68,7 +68,7 @@ class Visit:
         """The same lines from a keyboard, ended by Ctrl-D."""
         with create_pipe_input() as keys:
             keys.send_text("".join(line + "\r" for line in lines) + "\x04")
-            run_loop(self.sitting, keys=keys, screen=DummyOutput())
+            run_loop(self.sitting, keys=keys, screen=DummyOutput(), wipe=lambda: None)
 
     @property
     def events(self) -> list[Event]:

@@ -9,14 +9,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import datetime
 
-from reasoner.advice.asking import BEFORE_HANDS, ask_first, screening_complete
+from reasoner.advice.asking import ask_first
 from reasoner.advice.beliefs import hypotheses_advice
 from reasoner.advice.changes import Change, first_changes, screen_could_change
 from reasoner.advice.conflict import conflict
+from reasoner.advice.danger import danger
 from reasoner.advice.questions import Survey, next_questions, survey
-from reasoner.advice.records import Advice, ScreenAdvice
+from reasoner.advice.records import Advice
 from reasoner.advice.side import side_views
-from reasoner.advice.signed import signed_looser_screen
 from reasoner.advice.steadiness import steadiness
 from reasoner.advice.treatments import options_advice
 from reasoner.advice.trials import trials
@@ -25,7 +25,6 @@ from reasoner.case.state import CaseState
 from reasoner.graph.knowledge import Knowledge
 from reasoner.options.value import waiting
 from reasoner.safety.rules import evaluate
-from reasoner.safety.screens import ScreenResult
 
 __all__ = ["advise"]
 
@@ -33,7 +32,7 @@ __all__ = ["advise"]
 def advise(knowledge: Knowledge, state: CaseState, now: datetime) -> Advice:
     """Everything the tool would say about this state now."""
     screening, views = side_views(knowledge, state, now)
-    results = screening.results()
+    results, stops = screening.results(), danger(screening)
     covered = evaluate(knowledge.region.covers, screening.rules).verdict
     first = views[0].beliefs
     steady = {v.label: steadiness(knowledge, v.beliefs, v.drawn, side=v.label) for v in views}
@@ -46,10 +45,10 @@ def advise(knowledge: Knowledge, state: CaseState, now: datetime) -> Advice:
         region=knowledge.region.id,
         knowledge=knowledge.digest,
         covered=None if covered.unknown else covered.certainly,
-        screening_complete=screening_complete(screening.facts, results),
-        blocked=any(r.state == "met" and r.closing and r.screen.send in BEFORE_HANDS for r in results),
+        screening_complete=stops.screening_complete,
+        blocked=stops.blocked,
         ask_first=ask_first(screening.facts, screening),
-        screens=tuple(_screen(r, knowledge) for r in results),
+        screens=stops.screens,
         hypotheses=tuple(
             h
             for v in views
@@ -86,25 +85,6 @@ def _changes_words(knowledge: Knowledge, surveyed: Survey, changes: Iterable[Cha
         answer, option = one.answer_words(change.answer), knowledge.options[change.option].name
         said.setdefault(one.id, f"{answer}: {option} would come first")
     return said
-
-
-def _screen(result: ScreenResult, knowledge: Knowledge) -> ScreenAdvice:
-    screen = result.screen
-    signed = signed_looser_screen(screen, knowledge)
-    return ScreenAdvice(
-        id=screen.id,
-        name=screen.name,
-        state=result.state,
-        send=screen.send,
-        hands=screen.hands,
-        met_by=result.met_by,
-        missing=result.missing,
-        resolved=result.resolution is not None,
-        say=screen.say_met if result.state == "met" else "",
-        next_step=screen.next_step if result.closing else "",
-        not_excluded=" ".join((screen.not_excluded, *(f"{s[0].upper()}{s[1:]}." for s in signed))).strip(),
-        score=result.score,
-    )
 
 
 def _waiting(knowledge: Knowledge, state: CaseState) -> float | None:

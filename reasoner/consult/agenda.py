@@ -25,7 +25,7 @@ from reasoner.consult.setting_up import setup_wanted
 from reasoner.consult.situation import Situation
 from reasoner.consult.treating import open_loop
 
-__all__ = ["Ask", "ask_on", "next_ask", "unfinished"]
+__all__ = ["Ask", "all_asks", "ask_on", "next_ask", "unfinished"]
 
 Steps = Callable[[Situation], Iterator[Ask]]
 
@@ -33,15 +33,16 @@ _WORTH_ASKING = 0.005  # bits: below it no remaining question is suggested
 _STORY = ("problem",)
 _MORE_STORY = ("day", "goal", "worries")
 _SINCE_LAST = ("straight_after", "that_night", "next_day", "unwanted", "home_done", "health_change")
-_PLAN = ("conclusion", "home", "next_visit", "return_if", "plan")
+_PLAN = ("conclusion", "home", "next_visit", "return_if")  # the plan, in parts: not asked again as a whole
 
 
 def next_ask(case: Situation, skipped: Collection[str] = ()) -> Ask | None:
     """The next thing worth asking; None when nothing is left."""
-    return next((ask for ask in _all(case) if ask.id not in skipped), None)
+    return next((ask for ask in all_asks(case) if ask.id not in skipped), None)
 
 
-def _all(case: Situation) -> Iterator[Ask]:
+def all_asks(case: Situation) -> Iterator[Ask]:
+    """Everything still worth asking, in order."""
     if case.open_visit is None:
         number = case.state.visit + 1 if case.state.visits else 1
         text = f"No visit is open. Open visit {number}?"
@@ -277,4 +278,4 @@ _STEPS: tuple[Steps, ...] = (
 
 def unfinished(case: Situation, skipped: Collection[str]) -> tuple[str, ...]:
     """Texts of skipped questions that are still open: they stay visible."""
-    return tuple(ask.text for ask in _all(case) if ask.id in skipped)
+    return tuple(ask.text for ask in all_asks(case) if ask.id in skipped)

@@ -9,7 +9,7 @@ from reasoner.advice.records import Question
 from reasoner.consult.asks import Ask, asked_already, context_ask, of_question
 from reasoner.consult.carrying import no_progress
 from reasoner.consult.commands import Close
-from reasoner.consult.exam import exam_plan_now, gates_lack, may_do, plan_words, suggested_plan
+from reasoner.consult.exam import exam_plan_now, gates_lack, may_do, name_of, plan_words, suggested_plan
 from reasoner.consult.following import DATED, date_doubtful, dates_to_say, stall_text
 from reasoner.consult.judging import judgement_due
 from reasoner.consult.limits import flare_now, may_suggest, reassess
@@ -21,6 +21,7 @@ __all__ = ["blocked", "dates", "flare", "gate_facts", "judgement", "plan", "plan
 _MOST_TOLD = 3  # questions about what can be told, before hands are used
 _WORTH_ASKING = 0.005  # bits
 _MOST_FACTS = 9
+_SAME = "; or: same as before"
 
 
 def dates(case: Situation) -> Iterator[Ask]:
@@ -55,9 +56,9 @@ def _restated(case: Situation) -> bool:
 
 def blocked(case: Situation) -> Iterator[Ask]:
     """A stop: by phone first, then who took it, then the end of the visit."""
-    if not case.advice.blocked:
+    if not case.danger.blocked:
         return
-    met = [s for s in case.advice.screens if s.state == "met" and not s.resolved]
+    met = [s for s in case.danger.screens if s.state == "met" and not s.resolved]
     hint = f"or, if it has been dealt with: resolve {met[0].name}: done ..." if met else ""
     if not any(h.visit == case.state.visit for h in case.state.handovers):
         yield Ask(
@@ -71,19 +72,22 @@ def blocked(case: Situation) -> Iterator[Ask]:
 
 
 def told(case: Situation) -> Iterator[Ask]:
-    """A few questions whose answers can be told, those that tell most."""
-    done = _told_here(case)
-    if done >= _MOST_TOLD:
-        return
+    """The few questions whose answers can be told and tell most: several at once as one, each with its words."""
+    asks = []
     for question in case.advice.questions:
         finding = case.knowledge.findings.get(question.id)
         if finding is not None and finding.kind == "told" and question.gain_bits >= _WORTH_ASKING:
             ask = of_question(case, question)
-            if ask is not None:
-                yield ask
-                done += 1
-                if done >= _MOST_TOLD:
-                    return
+            asks += [ask] if ask is not None else []
+    asks = asks[: max(0, _MOST_TOLD - _told_here(case))]
+    if len(asks) < 2:
+        yield from asks
+        return
+    yield Ask(
+        "told", "facts", ",".join(a.name for a in asks), "Asked one by one, any of these?",
+        "n none of them; or name those: NAME +; ? not known",
+        more=tuple(f"{name_of(case, a.name)}: {a.text}" for a in asks),
+    )  # fmt: skip
 
 
 def _told_here(case: Situation) -> int:
@@ -139,7 +143,7 @@ def judgement(case: Situation) -> Iterator[Ask]:
         yield Ask(
             f"judgement.{due}", "judgement", "judgement",
             "Before mine: what limits, most likely first, how sure, what would change your mind?",
-            "for example: FIRST > SECOND; fairly sure; would change if ...",
+            "FIRST > SECOND; fairly sure; would change if ...   or: not sure" + _SAME * bool(case.state.judgements),
         )  # fmt: skip
 
 

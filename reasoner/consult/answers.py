@@ -13,6 +13,8 @@ from reasoner.graph.records import AlwaysAsk, Finding
 __all__ = ["answer", "answer_bundle", "fired_by", "withdraw"]
 
 _SAY_WHY = "add the reason: because ..."
+_MOST_NAMED = 7  # of one question said back by name
+_ALL = " (answers lists them)"
 
 
 def fired_by(case: Situation, finding: str, side: Side) -> str | None:
@@ -21,7 +23,7 @@ def fired_by(case: Situation, finding: str, side: Side) -> str | None:
     record = case.knowledge.findings.get(finding)
     if record is None or not record.danger or standing is None or standing.value != "present":
         return None
-    for screen in case.advice.screens:
+    for screen in case.danger.screens:
         if screen.state == "met" and any(name.partition("@")[0] == finding for name in screen.met_by):
             return screen.name
     return None
@@ -52,7 +54,10 @@ def answer(case: Situation, command: Answer) -> Decision:
             says.append(f"  the {side} side, although the case is about the {ours}: undo if that is a slip")
         if command.value != "unknown":
             says += beyond_limit(case, finding.id)
-    return Decision(tuple(events), tuple(says))
+    plain = command.sure is None and command.value != "present" and says == [
+        words.answered(finding, sides[0], command.value, None)
+    ]
+    return Decision(tuple(events), tuple(says), brief=words.brief(finding, sides[0], command.value) if plain else None)
 
 
 def _taken_back(case: Situation, finding: Finding, side: Side, command: Answer) -> list[Event] | Decision:
@@ -94,12 +99,10 @@ def answer_bundle(case: Situation, command: AnswerBundle) -> Decision:
 
 
 def _bundle_says(bundle: AlwaysAsk, findings: list[Finding], value: str) -> str:
-    names = ", ".join(dict.fromkeys(f.name for f in findings))
-    if value == "absent":
-        return f"absent: {names}"
-    if value == "unknown":
-        return f"unknown (asked; does not count as absent): {names}"
-    return "yes to one of these: now one by one"
+    if value == "present":
+        return "yes to one of these: now one by one"
+    names = tuple(dict.fromkeys(f.name for f in findings))
+    return f"{words.VALUES[value]}: {words.listed(names, _MOST_NAMED)}" + _ALL * (len(names) > _MOST_NAMED)
 
 
 def withdraw(case: Situation, command: Withdraw) -> Decision:

@@ -126,9 +126,9 @@ def _surgery_says(case: Situation, event: SurgeryStated) -> str:
 def _orders_say(event: SurgeryStated) -> tuple[str, ...]:
     """What unseen or conflicting orders mean for what may be done."""
     if event.orders == "not_seen":
-        return ("  until they are seen the later published limit holds; surgeon: drafts the question",)
+        return ("  until they are seen the later of its limits holds; surgeon: drafts the question",)
     if event.orders == "conflicting":
-        return ("  the stricter of them holds, and the later published limit; surgeon: drafts the question",)
+        return ("  the stricter of them holds, and the later of its limits; surgeon: drafts the question",)
     return ()
 
 

@@ -138,9 +138,9 @@ def _provoking_tests(case: Situation) -> list[str]:
 
 
 def name_of(case: Situation, ident: str) -> str:
-    """A finding or measure in words."""
+    """A finding or measure as a plan names it: its name, or the words of its id where those are shorter to type."""
     record = case.knowledge.findings.get(ident) or case.knowledge.measures.get(ident)
-    return record.name if record is not None else ident
+    return min(record.name if record is not None else ident, ident.replace("_", " "), key=len)
 
 
 def plan_words(case: Situation, plan: PlanExam | ExamPlan) -> tuple[str, ...]:

@@ -27,6 +27,8 @@ _NOT_UNDONE = (
 
 
 _STOPPED = "stopped: a danger screen was met"
+# what a visit should hold in the clinician's words, and the parts that stand for it
+_OWN_WORDS = {"problem": (), "conclusion": (), "plan": ("home", "next_visit")}
 
 
 def open_visit(case: Situation) -> Decision:
@@ -178,15 +180,15 @@ def open_items(case: Situation) -> tuple[str, ...]:
     state, visit = case.state, case.state.visit
     items = list(recall_lines(case.knowledge, state, case.advice, case.stamp.now))
     items += [
-        f"{s.name}: {s.state}" for s in case.advice.screens
+        f"{s.name}: {s.state}" for s in case.danger.screens
         if s.state in ("met", "open") and not s.resolved and s.send in ("emergency", "same_day")
     ]
-    if not case.advice.screening_complete:
+    if not case.danger.screening_complete:
         items.append("the questions before hands-on are not all answered")
     items += lacking(case)
     written = {n.heading for n in state.notes if n.visit == visit}
-    for heading in ("problem", "conclusion", "plan"):
-        if heading not in written:
+    for heading, stands_in in _OWN_WORDS.items():
+        if not written & {heading, *stands_in}:
             items.append(f"no {heading} in your words")
     return tuple(dict.fromkeys(items))
 
@@ -194,7 +196,7 @@ def open_items(case: Situation) -> tuple[str, ...]:
 def close(case: Situation) -> Decision:
     """End the visit; every treatment is retested or excused first."""
     loop = open_loop(case)
-    stopped = loop is not None and case.advice.blocked
+    stopped = loop is not None and case.danger.blocked
     if loop is not None and not stopped:
         option = case.knowledge.options.get(loop.option)
         name = option.name if option is not None else loop.option

@@ -69,7 +69,7 @@ def hear_order(case: Situation, command: HearOrder) -> Decision:
     event = OrderHeard(command.text, command.by, command.when)
     says = [f"order by word of mouth: {command.text} ({command.by}, {command.when})"]
     if surgery.orders != "known":
-        says.append("  the later published limits stay until it is seen in writing: orders known")
+        says.append("  the later limits stay until it is seen in writing: orders known")
     return Decision((event,), tuple(says))
 
 

@@ -52,7 +52,7 @@ def _limits(case: Situation) -> Iterator[str]:
 def _course(case: Situation) -> Iterator[str]:
     visit = case.state.visit
     made = [h for h in case.state.handovers if h.visit == visit]
-    blocked = any(s.state == "met" and not s.resolved and s.send == "emergency" for s in case.advice.screens)
+    blocked = any(s.state == "met" and not s.resolved and s.send == "emergency" for s in case.danger.screens)
     if blocked and not made:
         yield "an emergency is not handed over"
     if made and not made[-1].phoned:

@@ -20,7 +20,7 @@ PARTS = {
 
 def resolve(case: Situation, command: Resolve) -> Decision:
     """Every part is needed. It covers the danger answers standing now, for the screen's days; a new sign re-arms it."""
-    screen = next((s for s in case.advice.screens if s.id == command.screen), None)
+    screen = next((s for s in case.danger.screens if s.id == command.screen), None)
     record = case.knowledge.screens[command.screen]
     if screen is None or screen.state not in ("met", "open"):
         return refuse(f"{record.name}: neither met nor open, so there is nothing to resolve")

@@ -17,6 +17,7 @@ from reasoner.consult.clock import clock_says
 from reasoner.consult.commands import Command, OpenVisit, Resume
 from reasoner.consult.decide import decide
 from reasoner.consult.situation import Decision, Situation, Stamp
+from reasoner.consult.words import together
 from reasoner.graph.knowledge import Knowledge
 from reasoner.problems import InputRefused, Problem
 from reasoner.trail import archive
@@ -135,7 +136,7 @@ class Sitting:
             refused = Problem("", "open for reading only", f"to record: reasoner session {self.state.case}")
             return Outcome(problems=(refused,), refused=True)
         now = self.clock()
-        state, events, says = self.state, list[Event](), list[str]()
+        state, events, said = self.state, list[Event](), list[tuple[tuple[str, ...], tuple[str, str] | None]]()
         for command in commands:
             decision = self._decide(state, command, now)
             if decision.refused:
@@ -143,7 +144,7 @@ class Sitting:
             for event in decision.events:
                 state = apply(state, self._as_recorded(event, len(self.trail.entries) + len(events) + 1, now))
                 events.append(event)
-            says += decision.says
+            said.append((decision.says, decision.brief))
         odd = clock_says(self.knowledge, self.trail.entries[-1].at, now) if events else ()
         try:
             recorded = tuple(self._write(event, now) for event in events)
@@ -151,7 +152,7 @@ class Sitting:
             self.state = state_of_trail(self.trail.entries)  # what stands on the disk, lines of another window included
             raise
         self.state = state
-        return Outcome(recorded, (*odd, *says))
+        return Outcome(recorded, (*odd, *together(said)))
 
     def _decide(self, state: CaseState, command: Command, now: datetime) -> Decision:
         return decide(

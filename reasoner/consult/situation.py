@@ -7,12 +7,14 @@ from dataclasses import dataclass
 from datetime import datetime
 from functools import cached_property
 
+from reasoner.advice.danger import Danger, danger
 from reasoner.advice.records import Advice
 from reasoner.case.events import Event
 from reasoner.case.state import CaseState, Side, Visit
 from reasoner.facts.facts import Facts
 from reasoner.graph.knowledge import Knowledge
 from reasoner.problems import Problem
+from reasoner.safety.screens import Screening
 
 __all__ = ["Decision", "Situation", "Stamp", "is_reason", "refuse"]
 
@@ -33,12 +35,14 @@ class Decision:
     """Events to record, what to say about them, or why not.
 
     `needs`: what the same command still lacks (consent, reason, or parts of a resolution); then nothing is recorded.
+    `brief`: (value, name) where that is all there is to say, so that several of one line can be said together.
     """
 
     events: tuple[Event, ...] = ()
     says: tuple[str, ...] = ()
     problems: tuple[Problem, ...] = ()
     needs: tuple[str, ...] = ()
+    brief: tuple[str, str] | None = None
 
     @property
     def refused(self) -> bool:
@@ -64,6 +68,11 @@ class Situation:
     def advice(self) -> Advice:
         """What the tool would say now."""
         return self.advise()
+
+    @cached_property
+    def danger(self) -> Danger:
+        """The danger screens alone, at a fraction of the cost of the whole advice."""
+        return danger(Screening(self.facts))
 
     @property
     def open_visit(self) -> Visit | None:

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from itertools import groupby
 
 from reasoner.case.state import Side
 from reasoner.graph.records import Finding
 
-__all__ = ["answered", "covered_words", "listed", "number", "of_side", "signed", "sureness"]
+__all__ = ["VALUES", "answered", "brief", "covered_words", "listed", "number", "of_side", "signed", "sureness", "together"]
+
+VALUES = {"absent": "absent", "unknown": "unknown (asked; does not count as absent)"}
+_TOGETHER = 3
 
 
 def number(value: float) -> str:
@@ -70,8 +74,27 @@ def answered(finding: Finding, side: Side, value: str, sure: float | None) -> st
     if value == "present":
         said = (finding.says or finding.name) + of_side(side)
         return f"{said}: danger sign recorded" if finding.danger else f"{said}: present"
-    if value == "unknown":
-        return f"{name}: unknown (asked; does not count as absent)"
-    return f"{name}: absent"
+    return f"{name}: {VALUES[value]}"
+
+
+def brief(finding: Finding, side: Side, value: str) -> tuple[str, str]:
+    """(value, name), for `together`."""
+    return value, finding.name + of_side(side)
+
+
+def together(said: Iterable[tuple[tuple[str, ...], tuple[str, str] | None]]) -> tuple[str, ...]:
+    """What decisions of one line say; three or more answers alike that follow each other become one line.
+
+    >>> together([((f"{n}: absent",), ("absent", n)) for n in "abc"] + [(("d: absent",), None)])
+    ('absent: a, b, c', 'd: absent')
+    """
+    lines: list[str] = []
+    for value, group in groupby(said, key=lambda one: one[1] and one[1][0]):
+        run = list(group)
+        if value and len(run) >= _TOGETHER:
+            lines.append(f"{VALUES[value]}: {', '.join(b[1] for _, b in run if b is not None)}")
+        else:
+            lines += [line for says, _ in run for line in says]
+    return tuple(lines)
 
 

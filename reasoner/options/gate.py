@@ -128,7 +128,7 @@ class Gatekeeper:
     def _barriers(self, record: LoadClass) -> Iterator[Barrier]:
         if record.needs_screening and self.unanswered:
             yield Barrier("not_yet", "the always-ask questions are not all answered", self.unanswered)
-        yield from self._hands(record)
+        yield from self.hands(record, self._closing)
         for part in parts_of(self.facts.knowledge, record):
             yield from self.part(part)
 
@@ -142,14 +142,14 @@ class Gatekeeper:
             assert isinstance(second, Gate)
             yield from self._rule(first, second.when, second)
 
-    def _hands(self, record: LoadClass) -> Iterator[Barrier]:
-        """An emergency or same-day screen bars while met and holds back while open; a less urgent one is a caution.
+    def hands(self, record: LoadClass, results: Iterable[ScreenResult]) -> Iterator[Barrier]:
+        """What these screens, met or open, hold back. An emergency or same-day screen bars while met and holds back while open; a less urgent one is a caution.
 
         Both states of a less urgent screen give a caution, so that taking an answer away never lifts one; what such a
         danger must bar outright, the load class bars itself.
         """
         not_looked_at = []
-        for result in self._closing:
+        for result in results:
             if HANDS[record.needs_hands] <= HANDS[result.screen.hands]:
                 continue
             if result.screen.send in BEFORE_HANDS or result.state == "met":
@@ -201,7 +201,8 @@ def _window_words(protocol: Protocol, window: Window, happened: Verdict, days: i
     anchor = window.counted_from.replace("_", " ")
     limit = f"{protocol.name}: not before week {window.later_weeks} after {anchor}"
     if window.earlier_weeks is not None and window.earlier_weeks < window.later_weeks:
-        limit += f" (published limits {window.earlier_weeks} to {window.later_weeks} weeks; orders decide)"
+        kind = "published" if window.basis == "published" else "usual"
+        limit += f" ({kind} limits {window.earlier_weeks} to {window.later_weeks} weeks; orders decide)"
     if happened.false:
         return f"{limit}; that has not happened"
     if days is None:

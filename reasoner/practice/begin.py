@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -15,6 +15,7 @@ from reasoner.consult.sitting import Adviser, Sitting, state_of_trail
 from reasoner.graph.knowledge import Knowledge
 from reasoner.graph.scenario import Scenario
 from reasoner.practice.patient import Patient
+from reasoner.problems import InputRefused
 from reasoner.trail.store import Trail
 
 __all__ = ["MovedClock", "begin", "played", "take_up"]
@@ -73,9 +74,15 @@ def begin(
 def take_up(
     knowledge: Knowledge, trail: Trail, scenario: Scenario, *, clock: MovedClock, by: str, role: str
 ) -> tuple[Sitting, Patient]:
-    """A practice case that is there; the patient goes on as they would have."""
+    """A practice case that is there; the patient goes on as they would have.
+
+    InputRefused if somebody else has it open.
+    """
     clock.not_before(trail.entries[-1].at)
-    sitting, _ = Sitting.take_up(knowledge, trail, clock=clock, by=by, role=role)
+    sitting, outcome = Sitting.take_up(knowledge, trail, clock=clock, by=by, role=role)
+    if outcome.refused:
+        hint = "go on under that code (--by), or begin a new one: reasoner practise SCENARIO"
+        raise InputRefused([replace(p, hint=hint) for p in outcome.problems])
     simulated = played(sitting.state)
     return sitting, Patient(scenario, knowledge, simulated.seed if simulated is not None else 0)
 

@@ -58,6 +58,7 @@ class Desk:
     ask: Ask | None = None
     pending: Pending | None = None
     position: str = ""
+    shown: Ask | None = None  # the question on the screen
     at_bedside: Callable[[View], None] = lambda view: None  # cover and hold: only where there is a terminal
     _skipped: set[str] = field(default_factory=set)
     _alerted: frozenset[str] = frozenset()
@@ -71,7 +72,8 @@ class Desk:
 
     def question(self) -> Page:
         """The current question, as shown before a line is typed."""
-        return question(self.ask, self.sitting.knowledge, self.position)
+        again, self.shown = self.ask == self.shown, self.ask
+        return question(self.ask, self.sitting.knowledge, self.position, again=again)
 
     # ---------------------------------------------------------------------------------------------- a line
 
@@ -268,12 +270,12 @@ class Desk:
             return
         situation = self.sitting.situation
         if situation.open_visit is not None:
-            advice = situation.advice
-            met = frozenset(s.id for s in advice.screens if s.state == "met" and not s.resolved)
-            blocks: list[Block] = list(alert(advice, situation.knowledge)) if met - self._alerted else []
-            if advice.screening_complete and not self._complete and not blocks:
-                blocks += screens_line(advice, situation.knowledge)
-            self._alerted, self._complete = met, advice.screening_complete
+            danger = situation.danger
+            met = frozenset(s.id for s in danger.screens if s.state == "met" and not s.resolved)
+            blocks: list[Block] = list(alert(danger, situation.knowledge)) if met - self._alerted else []
+            if danger.screening_complete and not self._complete and not blocks:
+                blocks += screens_line(danger, situation.knowledge)
+            self._alerted, self._complete = met, danger.screening_complete
             self.show(tuple(blocks))
         if not self.script:
             self.ask = forced or next_ask(situation, self._skipped)

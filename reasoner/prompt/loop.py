@@ -8,6 +8,8 @@ from __future__ import annotations
 import asyncio
 import os
 import time
+from collections.abc import Callable
+from functools import partial
 
 from prompt_toolkit import PromptSession
 from prompt_toolkit.history import DummyHistory
@@ -35,15 +37,16 @@ def run_loop(
     *,
     keys: Input | None = None,
     screen: Output | None = None,
+    wipe: Callable[[], None] | None = None,
     idle_minutes: float = IDLE_MINUTES,
     desk: Desk | None = None,
 ) -> None:
-    """Ask and record until it is paused, closed or left. `keys` and `screen` stand in for the terminal in tests.
+    """Ask and record until it is paused, closed or left. `keys`, `screen`, `wipe` stand in for the terminal in tests.
 
-    `desk`: another than the ordinary one, as with a simulated patient.
+    `wipe` empties the screen. `desk`: another than the ordinary one, as with a simulated patient.
     """
     dumb = os.environ.get("TERM", "").lower() in ("dumb", "unknown", "")
-    bare = screen is not None  # a test's screen is never emptied
+    wipe = wipe if wipe is not None else partial(clear, dumb=dumb)
     desk = desk if desk is not None else Desk(sitting, _show)
     covered: list[bool] = []
     desk.at_bedside = lambda view: _at_bedside(view, covered)
@@ -60,7 +63,8 @@ def run_loop(
     while not desk.left:
         if covered:
             covered.clear()
-            if not _cover(session, dumb, bare):
+            desk.shown = None
+            if not _cover(wipe, keys, screen):
                 _show(_left(sitting))
                 return
         if desk.pending is None:
@@ -86,8 +90,8 @@ def run_loop(
             covered.append(True)
             continue
         desk.line(text)
-        if desk.left and not bare:
-            clear(dumb=dumb)
+        if desk.left:
+            wipe()
             _show(_left(sitting))
 
 
@@ -103,18 +107,16 @@ def _at_bedside(view: View, covered: list[bool]) -> None:
         hold(view.about)
 
 
-def _cover(session: PromptSession[str], dumb: bool, bare: bool) -> bool:
-    """Nothing clinical on the screen until Enter. False if the terminal is gone."""
-    if not bare:
-        clear(dumb=dumb)
+def _cover(wipe: Callable[[], None], keys: Input | None, screen: Output | None) -> bool:
+    """Nothing clinical on the screen until Enter, the line at the bottom included. False if the terminal is gone."""
+    wipe()
+    bare: PromptSession[str] = PromptSession(history=DummyHistory(), input=keys, output=screen, is_password=True)
     try:
-        session.prompt(f"{COVERED_TEXT} ", default="", bottom_toolbar=None, is_password=True)
+        bare.prompt(f"{COVERED_TEXT} ")
     except KeyboardInterrupt:
         return True
     except EOFError:
         return False
-    finally:
-        session.is_password = False
     return True
 
 
@@ -127,8 +129,11 @@ def _watch(session: PromptSession[str], minutes: float) -> None:
         last[0] = time.monotonic()
 
     async def wait() -> None:
-        while time.monotonic() - last[0] < minutes * 60:
-            await asyncio.sleep(min(1.0, minutes * 60))
+        try:
+            while time.monotonic() - last[0] < minutes * 60:
+                await asyncio.sleep(min(1.0, minutes * 60))
+        finally:  # also when the line was entered and this is cancelled
+            app.key_processor.after_key_press -= pressed
         if app.is_running:
             app.exit(result=_IDLE + app.current_buffer.text)
 

@@ -142,6 +142,11 @@ def _is_block(text: str) -> bool:
     return bool(tokens) and (tokens[-1] in ("+", "-", "?") or tokens[-1].startswith("~"))
 
 
+def _is_answer(text: str) -> bool:
+    """`fever +` while something else is asked: it says what it is about, so it is no part of the other's words."""
+    return _is_block(text) and len(words(text)) > 1
+
+
 # ------------------------------------------------------------------------------------------------ the question
 
 
@@ -149,7 +154,7 @@ def _answer_to(ask: Ask, text: str, lexicon: Lexicon) -> Line | None:
     """A short answer to the current question; None if the line is something else."""
     word = " ".join(text.lower().split())
     if ask.kind in ("flare", "stall", "handover") and split_verb(text) is None:
-        return _course_answer(ask, text)
+        return None if ask.kind != "flare" and _is_answer(text) else _course_answer(ask, text)
     if word in _BARE:
         return _valued(ask, _BARE[word], text)
     sure = is_sureness(text)
@@ -195,6 +200,8 @@ def _valued(ask: Ask, value: Value, text: str) -> Line | None:
         return accepted(ask)
     if ask.kind == "facts":
         return _facts(ask, value)
+    if ask.kind == "judgement":
+        raise Refused(f"'{text}': this question wants your list", "FIRST > SECOND; fairly sure; or: not sure")
     if ask.kind == "date":
         raise Refused("then how long is it?", ask.hint.partition("anew: ")[2])
     if ask.kind == "confirm":

@@ -88,7 +88,11 @@ def irritability(text: str) -> c.StateIrritability:
 
 
 def judgement(text: str, lexicon: Lexicon) -> c.Judge:
-    """`first > second; fairly sure; would change if ...`"""
+    """`first > second; fairly sure; would change if ...`; or `same`: as committed last."""
+    before = lexicon.state.judgements
+    if before and plain(text) in ("same", "same as before", "unchanged"):
+        last = before[-1]
+        return c.Judge(last.ranked, last.confidence, last.words)
     if plain(text) in _CONFIDENCE:
         return c.Judge((), plain(text), text)
     if not text:

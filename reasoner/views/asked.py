@@ -24,6 +24,9 @@ def view(name: str, about: str, sitting: Sitting, ask: Ask | None) -> Page:
     """The page called `name`."""
     knowledge = sitting.knowledge
     if name == "help":
+        topic = plain(about)
+        if topic in helping.TOPICS:
+            return helping.topic_page(topic)
         return helping.names_page(knowledge, about) if about else helping.help_page()
     case = sitting.situation
     if name == "options":

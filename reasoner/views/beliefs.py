@@ -25,6 +25,7 @@ TITLES = {
 }
 FEW = 5  # answers that carry weight: below it the lists are mostly base rates, and say so
 _MOST = 3  # shown of a list unless all are asked for
+_MOST_REST = 6  # dangers not met, by name; `screens` has them all
 _LITTLE = 1
 
 
@@ -135,7 +136,7 @@ def _urgent(hypotheses: Sequence[HypothesisAdvice], advice: Advice, knowledge: K
         names = listed((h.name for h in still), 20)
         blocks.append(Para(f"open, not excluded, answers missing (screens): {names}"))
     if rest:
-        blocks.append(Para(f"not excluded either: {listed((h.name for h in rest), 20)}", tone="quiet"))
+        blocks.append(Para(f"not excluded either: {listed((h.name for h in rest), _MOST_REST)}", tone="quiet"))
     return blocks
 
 

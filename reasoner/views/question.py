@@ -9,8 +9,11 @@ from reasoner.views.page import Block, Gap, Heading, Page, Para
 __all__ = ["question"]
 
 
-def question(ask: Ask | None, knowledge: Knowledge, position: str = "") -> Page:
-    """The question; a change of position is said above it. `position`: where the patient is now."""
+def question(ask: Ask | None, knowledge: Knowledge, position: str = "", *, again: bool = False) -> Page:
+    """The question; a change of position is said above it. `position`: where the patient is now.
+
+    `again`: it was on the screen just before, so the plan it proposes is not repeated.
+    """
     if ask is None:
         return (Para("Nothing more to ask. plan, or: close", tone="quiet"),)
     blocks: list[Block] = [Gap()]
@@ -20,7 +23,8 @@ def question(ask: Ask | None, knowledge: Knowledge, position: str = "") -> Page:
     if ask.progress:
         blocks.append(Heading("  " + ask.progress, tone="quiet"))
     blocks.append(Para(ask.text, tone="strong"))
-    blocks += [Para(line, indent=4) for line in ask.more]
+    more = ("as above",) if again and ask.more else ask.more
+    blocks += [Para(line, indent=4) for line in more]
     if ask.hint:
         blocks.append(Para(ask.hint, indent=4, tone="quiet"))
     return tuple(blocks)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from reasoner.advice.danger import Danger
 from reasoner.advice.records import Advice, ScreenAdvice
 from reasoner.consult.words import listed, number
 from reasoner.graph.knowledge import Knowledge
@@ -41,7 +42,7 @@ def is_begun(screen: ScreenAdvice, knowledge: Knowledge) -> bool:
     return screen.state == "open" and told and not screen.resolved
 
 
-def alert(advice: Advice, knowledge: Knowledge) -> Page:
+def alert(advice: Advice | Danger, knowledge: Knowledge) -> Page:
     """The one interrupting message: an emergency or same-day screen is met. Empty if none is."""
     met = [s for s in _standing(advice, "met") if s.send in ("emergency", "same_day")]
     blocks: list[Block] = []
@@ -83,7 +84,7 @@ def board(advice: Advice, knowledge: Knowledge) -> Page:
     return tuple(blocks)
 
 
-def screens_line(advice: Advice, knowledge: Knowledge) -> Page:
+def screens_line(advice: Advice | Danger, knowledge: Knowledge) -> Page:
     """A short reading once nothing stands in the way: what these answers do not exclude."""
     if advice.blocked:
         return alert(advice, knowledge)
@@ -97,7 +98,7 @@ def screens_line(advice: Advice, knowledge: Knowledge) -> Page:
     return tuple(blocks)
 
 
-def _standing(advice: Advice, state: str) -> list[ScreenAdvice]:
+def _standing(advice: Advice | Danger, state: str) -> list[ScreenAdvice]:
     order = ("emergency", "same_day", "urgent", "routine")
     found = (s for s in advice.screens if s.state == state and not s.resolved)
     return sorted(found, key=lambda s: order.index(s.send))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from reasoner.consult.situation import Situation
-from reasoner.consult.words import listed
 from reasoner.safety.rules import evaluate
 from reasoner.safety.screens import Screening
 from reasoner.views.page import Heading, Page, Para
@@ -33,11 +32,26 @@ def page(case: Situation) -> Page:
         lines.append("How much weight may they put on it?")
     lines += _asks(case)
     lines += [f"Heard by word of mouth: {o.text} ({o.by}, {o.when}). Is that so?" for o in case.state.orders_heard]
-    lines.append("Until we hear from you the later published limits hold here.")
-    waiting = [o.name for o in case.advice.options if o.lane == "try_now" and o.relevant and o.state == "not_yet"]
+    lines.append("Until we hear from you the later of the published or usual limits holds here.")
+    wanted = [o.id for o in case.advice.options if o.lane == "try_now" and o.relevant]
+    classes = dict.fromkeys(c for ident in wanted for c in case.knowledge.options[ident].load_classes)
+    held = _held(case)
+    waiting = [case.knowledge.load_classes[c].name for c in classes if c in held]
     if waiting:
-        lines.append(f"Waiting for your word: {listed(dict.fromkeys(waiting), 4)}.")
+        lines.append(f"Waiting for your word: {'; '.join(waiting)}.")
     return (Heading("Draft to the surgeon's team", "send it outside this tool"), *(Para(line) for line in lines))
+
+
+def _held(case: Situation) -> set[str]:
+    """Load classes that a healing window of this operation, or the orders themselves, still close."""
+    rules, knowledge = Screening(case.facts).rules, case.knowledge
+    windows = (w for p in knowledge.protocols.values() if evaluate(p.applies_when, rules).verdict.certainly
+               for w in p.windows)  # fmt: skip
+    early = {w.load_class for w in windows if (case.facts.days_since(w.counted_from)[1] or 0) // 7 < w.later_weeks}
+    by_orders = {
+        c.id for c in knowledge.load_classes.values() if any("orders" in evaluate(b.when, rules).met_by for b in c.bars)
+    }  # fmt: skip
+    return early | by_orders
 
 
 def _asks(case: Situation) -> list[str]:

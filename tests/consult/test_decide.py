@@ -323,3 +323,19 @@ def test_a_line_is_recorded_whole_or_not_at_all(visit: Visit) -> None:
     with pytest.raises(InputRefused):
         visit.script("left, age 34, front pinch +, age 340")
     assert visit.events == before
+
+
+def test_answers_alike_in_one_line_are_said_together_and_danger_never(visit: Visit) -> None:
+    visit.script("left, sprain, injury 20 days ago")
+    printed = visit.script("fever -, front pinch -, back glide less -, joint hot and red +")
+    assert "  absent: fever, front pinch left, back glide less left" in printed
+    assert any(line.strip() == "joint hot and red left: danger sign recorded" for line in printed)
+    printed = visit.script("front pinch +, fever ?")  # what changes an answer says what it was, by itself
+    assert any("front pinch left: present (was absent)" in line for line in printed)
+
+
+def test_a_plan_in_its_parts_is_not_missed_as_a_whole(visit: Visit) -> None:
+    visit.script("left", "problem: stairs", "conclusion stiff words", "close")
+    assert "no plan in your words" in visit.events[-1].open_items  # type: ignore[attr-defined]
+    visit.script("new visit", "problem: stairs", "conclusion stiff words", "home: stairs twice a day", "close")
+    assert "no plan in your words" not in visit.events[-1].open_items  # type: ignore[attr-defined]

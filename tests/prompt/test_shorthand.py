@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from reasoner.case.state import CaseState, Context, Visit
+from reasoner.case.state import CaseState, Context, Judgement, Visit
 from reasoner.consult import commands as c
 from reasoner.consult.agenda import Ask
 from reasoner.consult.treating import COVERED
@@ -333,3 +333,31 @@ def test_an_age_may_stand_with_the_answer(knowledge: Knowledge) -> None:
     wanted = (c.SetContext("age", 34.0), c.AnswerBundle("person", "absent"))
     assert read("34 n", knowledge, bundle) == read("34, n", knowledge, bundle) == wanted
     assert read("34 years", knowledge, Ask("context.age", "context", "age", "How old?")) == wanted[:1]
+
+
+HANDOVER = Ask("handover", "handover", "handover", "Phone first. Who took it?")
+VIEW = Ask("judgement.treatment", "judgement", "judgement", "Before mine?")
+
+
+@pytest.mark.parametrize(
+    ("line", "commands"),
+    [
+        ("fever +", (replace(FEVER, value="present"),)),  # a sign told while it is handed over is a sign
+        ("phoned, to the ward; at 9:31", (c.HandOver("the ward", "9:31", phoned=True),)),
+    ],
+)
+def test_an_answer_at_the_handover_question_is_no_part_of_the_handover(
+    line: str, commands: tuple[c.Command, ...], pack: Knowledge
+) -> None:
+    assert read(line, pack, HANDOVER) == commands
+
+
+def test_the_view_committed_last_may_be_kept_with_one_word(pack: Knowledge) -> None:
+    ranked = tuple(pack.hypotheses)[:2]
+    judged = replace(STATE, judgements=(Judgement(ranked, "fairly sure", "their words"),))
+    assert read("same", pack, VIEW, judged) == (c.Judge(ranked, "fairly sure", "their words"),)
+    assert read("judge same as before", pack, None, judged) == (c.Judge(ranked, "fairly sure", "their words"),)
+    with pytest.raises((Refused, Unclear)):
+        read("judge same", pack)  # nothing was committed before
+    with pytest.raises(Refused, match="wants your list"):
+        read("n", pack, VIEW)

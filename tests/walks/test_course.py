@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import io
 from pathlib import Path
 
 import pytest
 
 from reasoner.case import events as ev
 from reasoner.consult import commands as c
+from reasoner.consult.agenda import Ask, all_asks
 from reasoner.graph.knowledge import Knowledge
 from reasoner.problems import InputRefused
-from reasoner.prompt.bedside import hold
 from reasoner.prompt.desk import Desk
 from reasoner.views import beliefs, options
 from reasoner.views.page import Page
@@ -39,6 +38,8 @@ TYPED = {
     "retest": "retest stairs 6, pain at sign 3, ktw L 4.5 4.5 5", "close": "y",
 }  # fmt: skip
 
+OF_KIND = {"text": "as they said it", "judgement": "talus back glide > soleus short; fairly sure"}
+
 
 @pytest.fixture
 def visit(knowledge: Knowledge, tmp_path: Path) -> Visit:
@@ -51,7 +52,11 @@ def shown(page: Page) -> str:
     return " ".join(" ".join(plain_lines(page)).split())
 
 
-def test_the_simple_visit_takes_at_most_45_entries_and_4_positions(visit: Visit) -> None:
+@pytest.mark.parametrize("role", ["physio", "graduate"])
+def test_the_simple_visit_takes_at_most_45_entries_and_4_positions(
+    role: str, knowledge: Knowledge, tmp_path: Path
+) -> None:
+    visit = begin(knowledge, tmp_path, role=role)
     desk, entries, positions, now = Desk(visit.sitting, lambda page: None), 0, 0, ""
     desk.start()
     while not desk.left:
@@ -64,11 +69,12 @@ def test_the_simple_visit_takes_at_most_45_entries_and_4_positions(visit: Visit)
         assert ask is not None
         if ask.position and ask.position != now:
             now, positions = ask.position, positions + 1
-        words = "as they said it" if ask.kind == "text" else "n"
-        desk.line(TYPED.get(ask.id, words))
+        desk.line(TYPED.get(ask.id, OF_KIND.get(ask.kind, "n")))
     assert positions <= 4
-    assert len(of(visit.events, ev.VisitClosed)) == 1
     assert len(of(visit.events, ev.Retested)) == 1
+    assert len(of(visit.events, ev.Judged)) == (2 if role == "graduate" else 0)
+    (closed,) = of(visit.events, ev.VisitClosed)
+    assert not any("in your words" in item for item in closed.open_items)  # type: ignore[attr-defined]
 
 
 # ------------------------------------------------------------------------------------------------ limits
@@ -108,10 +114,8 @@ def test_a_rise_of_resting_pain_ends_provoking_tests(visit: Visit, knowledge: Kn
     assert not any(_provokes(knowledge, ask.name) for ask in _asks(visit))
 
 
-def _asks(visit: Visit):  # type: ignore[no-untyped-def]
-    from tests.walks.test_properties import every_ask
-
-    return list(every_ask(visit))
+def _asks(visit: Visit) -> list[Ask]:
+    return list(all_asks(visit.sitting.situation))
 
 
 def _provokes(knowledge: Knowledge, ident: str) -> bool:
@@ -271,18 +275,3 @@ def test_a_rule_decides_and_not_the_chance(visit: Visit, knowledge: Knowledge) -
     assert "criteria met" in text
     shown_list = shown(beliefs.lists(advice, knowledge, "must_not_miss"))
     assert not any(f"{h.chance:.2f}".lstrip("0") in shown_list for h in advice.hypotheses if h.id == "lung_clot")
-
-
-# ------------------------------------------------------------------------------------------------ bedside
-
-
-def test_a_hold_shows_a_quiet_bar_and_ends() -> None:
-    out, passed = io.StringIO(), [0.0]
-
-    def sleep(seconds: float) -> None:
-        passed[0] += seconds
-
-    assert hold("2x3", out, sleep=sleep, clock=lambda: passed[0])
-    assert passed[0] == pytest.approx(6.0)
-    assert "2/2" in out.getvalue()
-    assert "\a" not in out.getvalue()

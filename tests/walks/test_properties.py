@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import os
 import random
+import shutil
 import time
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -16,14 +15,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from reasoner.case.state import CaseState
-from reasoner.consult.agenda import Ask, ask_on, next_ask
+from reasoner.consult.agenda import Ask, all_asks, ask_on
 from reasoner.consult.exam import suggested_plan
 from reasoner.consult.sitting import state_of_trail
 from reasoner.graph.knowledge import Knowledge
 from reasoner.trail.store import Trail
 from tests.strategies import CALM
-from tests.visit import Visit, begin
-from tests.walks.test_walks import WALKS
+from tests.visit import Clock, Visit, begin
+from tests.walks.playing import Walks, lines_of
 
 REPAIR = (
     "left, after achilles, surgery achilles repair 35 days ago, injury 36 days ago, no boot, age 41, sex m",
@@ -40,13 +39,14 @@ CLOSED = (
 )  # fmt: skip
 
 
-def every_ask(visit: Visit) -> Iterator[Ask]:
-    """Every question that could come, each skipped in turn."""
-    skipped: set[str] = set()
-    for find in (next_ask, ask_on):
-        while (ask := find(visit.sitting.situation, skipped)) is not None:
-            skipped.add(ask.id)
-            yield ask
+def every_ask(visit: Visit) -> list[Ask]:
+    """Every question that could come now, each skipped in turn; those of `next` too."""
+    case = visit.sitting.situation
+    asks, skipped = list(all_asks(case)), set[str]()
+    while (ask := ask_on(case, skipped)) is not None:
+        skipped.add(ask.id)
+        asks.append(ask)
+    return asks
 
 
 def loads(knowledge: Knowledge, ident: str) -> set[str]:
@@ -84,7 +84,7 @@ def test_five_weeks_after_a_tendon_repair_nothing_that_loads_it_is_asked_measure
 
 def test_a_new_visit_leaves_no_screen_not_met_on_answers_of_the_last(knowledge: Knowledge, tmp_path: Path) -> None:
     visit = begin(knowledge, tmp_path)
-    lines = (WALKS / "stiffness_three_visits.txt").read_text(encoding="utf-8").splitlines()
+    lines = lines_of("stiffness_three_visits")
     end = lines.index("close")
     visit.script(*lines[: end + 1], "new visit")
     scoped = {f.id for f in knowledge.findings.values() if f.holds_for == "visit"}
@@ -124,15 +124,22 @@ ANSWERS = (
 )  # fmt: skip
 
 
+@pytest.fixture(scope="module")
+def in_order(knowledge: Knowledge, tmp_path_factory: pytest.TempPathFactory) -> Visit:
+    """The answers as they are usually given."""
+    visit = begin(knowledge, tmp_path_factory.mktemp("order"))
+    visit.script("left", *ANSWERS)
+    return visit
+
+
 @settings(CALM, max_examples=8)
 @given(st.randoms(use_true_random=False))
 def test_the_order_of_answers_never_changes_what_is_recorded(
-    knowledge: Knowledge, tmp_path_factory: pytest.TempPathFactory, order: random.Random
+    knowledge: Knowledge, in_order: Visit, tmp_path_factory: pytest.TempPathFactory, order: random.Random
 ) -> None:
-    first, second = begin(knowledge, tmp_path_factory.mktemp("a")), begin(knowledge, tmp_path_factory.mktemp("b"))
+    first, second = in_order, begin(knowledge, tmp_path_factory.mktemp("b"))
     shuffled = list(ANSWERS)
     order.shuffle(shuffled)
-    first.script("left", *ANSWERS)
     second.script("left", *shuffled)
     assert _plain_state(first.sitting.state) == _plain_state(second.sitting.state)
     one, two = first.sitting.advice, second.sitting.advice
@@ -147,21 +154,23 @@ def test_the_order_of_answers_never_changes_what_is_recorded(
 
 @pytest.mark.parametrize("zone", ["Pacific/Kiritimati", "America/Los_Angeles", "Asia/Kolkata"])
 def test_a_trail_read_a_year_later_in_any_time_zone_gives_the_same_state(
-    zone: str, knowledge: Knowledge, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    zone: str, walks: Walks, knowledge: Knowledge, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    visit = begin(knowledge, tmp_path)
-    visit.script(*(WALKS / "stiffness_three_visits.txt").read_text(encoding="utf-8").splitlines())
-    before = visit.sitting.state
+    played = walks["stiffness_three_visits"].visit
+    before = played.sitting.state
+    shutil.copytree(played.home, tmp_path / "home")
     monkeypatch.setenv("TZ", zone)
     time.tzset()
     try:
-        again = state_of_trail(Trail.open(tmp_path, before.case).entries)
+        again = state_of_trail(Trail.open(tmp_path / "home", before.case).entries)
         assert again == before
-        visit.clock.now = datetime.now(ZoneInfo(zone)).replace(year=visit.clock.now.year + 1)
-        later = visit.again(knowledge).sitting.state
-        assert replace(later, seq=before.seq) == before  # opening it again only adds that it was opened
+        year_later = datetime.now(ZoneInfo(zone)).replace(year=played.clock.now.year + 1)
+        visit = Visit(played.sitting, Clock(year_later), tmp_path / "home", [])
+        later = visit.again(knowledge).sitting
+        assert replace(later.state, seq=before.seq) == before  # opening it again only adds that it was opened
+        assert later.advice.blocked == played.sitting.advice.blocked
     finally:
-        monkeypatch.setenv("TZ", os.environ.get("TZ", "UTC"))
+        monkeypatch.undo()
         time.tzset()
 
 
@@ -179,3 +188,21 @@ def test_a_clock_that_leaps_makes_weeks_unknown_until_the_date_is_said_again(
     assert visit.sitting.situation.facts.days_since("surgery")[1] is None
     visit.script("operation 35 days ago")
     assert visit.sitting.situation.facts.days_since("surgery")[1] == 35
+
+
+# 6 weeks: the later limit of gentle mobilising after a fixation (common practice); a day before it stays shut
+@pytest.mark.parametrize("orders", ["not seen", "conflicting", "known"])
+@pytest.mark.parametrize(("days", "open_"), [(41, False), (42, True)])
+def test_orders_not_seen_keep_the_later_limit_and_stay_a_caution(
+    days: int, open_: bool, orders: str, knowledge: Knowledge, tmp_path: Path
+) -> None:
+    visit = begin(knowledge, tmp_path)
+    visit.script(
+        f"right, after an operation on a break, surgery orif {days} days ago, injury 50 days ago, boot 6 weeks, age 52",
+        f"orders {orders}", "stop-now person injury limb clot heat slow in_question no", "inflammatory flare -",
+    )  # fmt: skip
+    stood = {o.id: o for o in visit.sitting.advice.options}
+    gentle, firm = stood["posterior_talar_glide_1_2"], stood["posterior_talar_glide_3"]
+    assert (gentle.state in ("offered", "caution")) == open_
+    assert any("orders not seen, or conflicting" in r for r in gentle.reasons) == (orders != "known")
+    assert firm.state == ("not_yet" if orders == "known" else "barred")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import timedelta
 from pathlib import Path
 
@@ -10,62 +9,17 @@ import pytest
 
 from reasoner.advice.records import Advice
 from reasoner.case import events as ev
-from reasoner.commands.demo import scenario_folder
 from reasoner.consult.sitting import Sitting
 from reasoner.graph.knowledge import Knowledge
 from reasoner.problems import InputRefused
 from reasoner.prompt.script import run_script
 from reasoner.trail.verify import anchor_of, verify
-from reasoner.views.page import Page
-from reasoner.views.render import plain_lines
-from tests.visit import Clock, Visit, begin, of
-
-WALKS = scenario_folder() / "walks"
-NAMES = ("stiffness_three_visits", "fixation_orders_not_seen", "emergency_mid_visit", "nothing_hands_on", "flare")
-
-
-@dataclass
-class Walk:
-    """A course as played: its visit, what it printed, and the advice at each look at the options."""
-
-    visit: Visit
-    printed: str
-    looked: list[Advice]
-
-    @property
-    def events(self) -> list[ev.Event]:
-        """What the trail holds."""
-        return self.visit.events
-
-
-def play(knowledge: Knowledge, home: Path, name: str) -> Walk:
-    """Play one file to its end; the advice is kept whenever the options are looked at."""
-    clock = Clock()
-    sitting, _ = Sitting.begin(knowledge, home, "oak-heron-17", "demo", clock=clock, by="KM", role="physio")
-    pages: list[Page] = []
-    looked: list[Advice] = []
-    waiting: list[str] = []
-
-    def echo(line: str) -> None:
-        if waiting.pop() if waiting else "":
-            looked.append(sitting.advice)
-        if line == "options":
-            waiting.append(line)
-
-    lines = (WALKS / f"{name}.txt").read_text(encoding="utf-8").splitlines()
-    run_script(sitting, lines, name, pages.append, echo=echo)
-    printed = "\n".join(text for page in pages for text in plain_lines(page))
-    return Walk(Visit(sitting, clock, home, pages), printed, looked)
-
-
-@pytest.fixture(scope="module")
-def walks(knowledge: Knowledge, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Walk]:
-    """All five, played once."""
-    return {name: play(knowledge, tmp_path_factory.mktemp(name), name) for name in NAMES}
+from tests.visit import Clock, begin, of
+from tests.walks.playing import NAMES, WALKS, Walks, lines_of
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_every_walk_ends_closed_with_a_trail_that_verifies(name: str, walks: dict[str, Walk]) -> None:
+def test_every_walk_ends_closed_with_a_trail_that_verifies(name: str, walks: Walks) -> None:
     visit = walks[name].visit
     path = visit.sitting.trail.path
     assert [p for p in verify(path, anchor_of(visit.home, path)) if p.level == "error"] == []
@@ -73,14 +27,14 @@ def test_every_walk_ends_closed_with_a_trail_that_verifies(name: str, walks: dic
     assert len(of(visit.events, ev.VisitOpened)) == len(of(visit.events, ev.VisitClosed))
 
 
-def test_the_scenarios_of_the_folder_are_these(walks: dict[str, Walk]) -> None:
-    assert sorted(p.stem for p in WALKS.glob("*.txt")) == sorted(walks)
+def test_the_scenarios_of_the_folder_are_these() -> None:
+    assert sorted(p.stem for p in WALKS.glob("*.txt")) == sorted(NAMES)
 
 
 # ------------------------------------------------------------------------------------------------ stiffness
 
 
-def test_stiffness_over_three_visits(walks: dict[str, Walk]) -> None:
+def test_stiffness_over_three_visits(walks: Walks) -> None:
     walk = walks["stiffness_three_visits"]
     state = walk.visit.sitting.state
     assert [v.number for v in state.visits] == [1, 2, 3]
@@ -92,35 +46,45 @@ def test_stiffness_over_three_visits(walks: dict[str, Walk]) -> None:
     ]
     consents = of(walk.events, ev.ConsentRecorded)
     assert [c.option for c in consents] == ["posterior_talar_glide_3", "mwm_weight_bearing"]  # type: ignore[attr-defined]
-    assert "what is kept between visits outweighs what changed within one" in _flat(walk.printed)
+    assert "what is kept between visits outweighs what changed within one" in walk.flat
     (ended,) = of(walk.events, ev.EpisodeEnded)
     assert ended.reason == "goals_met"  # type: ignore[attr-defined]
-    assert "No validated cut-offs exist" in _flat(walk.printed)
+    assert "No validated cut-offs exist" in walk.flat
     assert "rt-04" in walk.printed  # the fact names its source
 
 
 # ------------------------------------------------------------------------------------------------ fixation
 
 
-def test_after_fixation_with_orders_not_seen(walks: dict[str, Walk], knowledge: Knowledge) -> None:
+def test_after_fixation_with_orders_not_seen(walks: Walks, knowledge: Knowledge) -> None:
     walk = walks["fixation_orders_not_seen"]
     first = walk.looked[0]
+    # 45 days are 6 weeks and 3 days. The later limit of gentle mobilising, I-II, after a fixation is 6 weeks (common
+    # practice; no published figure), so it is open, with the orders as a caution; III and up waits for the orders and
+    # for 12 weeks (hl-10: 37.5 % united before)
+    gentle = next(o for o in first.options if o.id == "posterior_talar_glide_1_2")
+    assert gentle.state == "caution"
+    assert any("orders not seen" in reason for reason in gentle.reasons)
     forced = ("end_range_dorsiflexion", "forceful_calf_stretch", "thrust", "loaded_hop", "posterior_talar_glide")
     assert _open_with(first, knowledge, *forced) == []
-    printed = _flat(walk.printed)
+    printed = walk.flat
     assert "Draft to the surgeon's team" in printed
+    assert "Waiting for your word: " in printed
+    waiting = printed.partition("Waiting for your word: ")[2].partition(".")[0].split("; ")
+    assert "talus glided backwards, III-IV" in waiting
+    assert "low-grade mobilisation, I-II" not in waiting  # open already, with its caution
     assert "45 days ago (6 weeks)" in printed  # 45 = 6 * 7 + 3
     assert "We have not seen your orders" in printed
     (heard,) = of(walk.events, ev.OrderHeard)
     assert (heard.by, heard.when) == ("ward doctor on the phone", "Monday 16:20")  # type: ignore[attr-defined]
-    assert "the later published limits stay until it is seen in writing" in printed
+    assert "the later limits stay until it is seen in writing" in printed
     assert walk.visit.sitting.state.context.surgery.orders == "known"  # type: ignore[union-attr]
 
 
 # ------------------------------------------------------------------------------------------------ emergency
 
 
-def test_an_emergency_found_in_the_middle_of_a_visit(walks: dict[str, Walk]) -> None:
+def test_an_emergency_found_in_the_middle_of_a_visit(walks: Walks) -> None:
     walk = walks["emergency_mid_visit"]
     events = walk.events
     sign = "breathless_or_chest_pain"
@@ -134,7 +98,7 @@ def test_an_emergency_found_in_the_middle_of_a_visit(walks: dict[str, Walk]) -> 
     advice = walk.visit.sitting.advice
     assert advice.blocked
     assert {o.state for o in advice.options if o.lane == "try_now"} <= {"barred", "not_yet"}
-    printed = _flat(walk.printed)
+    printed = walk.flat
     assert printed.count("STOP lung clot") == 1  # one interrupting alert
     assert "Say this on the phone" in printed
     assert printed.index("Say this on the phone") < printed.index("handed over: phoned first")
@@ -143,14 +107,14 @@ def test_an_emergency_found_in_the_middle_of_a_visit(walks: dict[str, Walk]) -> 
 # ------------------------------------------------------------------------------------------------ nothing by hand
 
 
-def test_nothing_by_hand_is_an_answer(walks: dict[str, Walk], knowledge: Knowledge) -> None:
+def test_nothing_by_hand_is_an_answer(walks: Walks, knowledge: Knowledge) -> None:
     walk = walks["nothing_hands_on"]
     by_hand = [c.id for c in knowledge.load_classes.values() if c.hands_on]
     (looked,) = walk.looked
     assert _open_with(looked, knowledge, *by_hand) == []
     assert "Nothing by hand is open now." in walk.printed
     assert of(walk.events, ev.Treated) == []
-    assert "gives danger screens, protection and referral only" in _flat(walk.printed)
+    assert "gives danger screens, protection and referral only" in walk.flat
     # resting pain rose from 3 to 5: no provoking test may come after it, and none did
     assert of(walk.events, ev.ExamPlanned)[0].extent == "active"  # type: ignore[attr-defined]
 
@@ -158,11 +122,11 @@ def test_nothing_by_hand_is_an_answer(walks: dict[str, Walk], knowledge: Knowled
 # ------------------------------------------------------------------------------------------------ flare
 
 
-def test_a_flare_lowers_the_dose_and_a_long_one_means_reassess(walks: dict[str, Walk], knowledge: Knowledge) -> None:
+def test_a_flare_lowers_the_dose_and_a_long_one_means_reassess(walks: Walks, knowledge: Knowledge) -> None:
     walk = walks["flare"]
     flares = of(walk.events, ev.FlareStated)
     assert [(f.hours, f.swelling) for f in flares] == [(48.0, "absent"), (96.0, "present")]  # type: ignore[attr-defined]
-    printed = _flat(walk.printed)
+    printed = walk.flat
     assert "over 24 h: a lower dose this time" in printed
     assert "new swelling: reassess before anything is given" in printed
     given = [(p.visit, p.option, p.dose) for p in walk.visit.sitting.state.loops]  # nothing by hand at the third
@@ -173,7 +137,7 @@ def test_after_a_long_flare_nothing_is_given_before_the_picture_is_taken_afresh(
     knowledge: Knowledge, tmp_path: Path
 ) -> None:
     visit = begin(knowledge, tmp_path)
-    lines = (WALKS / "flare.txt").read_text(encoding="utf-8").splitlines()
+    lines = lines_of("flare")
     third = max(n for n, line in enumerate(lines) if line == "new visit")
     screens = "stop-now person injury limb clot heat slow in_question no"
     visit.script(*lines[: third + 1], "flare 4 days, new swelling", screens,
@@ -199,11 +163,6 @@ def test_days_only_go_on(knowledge: Knowledge, tmp_path: Path) -> None:
         visit.script("left", "# day 8", "age 34", "# day 3")
     at = [r.at for r in visit.sitting.state.log]
     assert at[-1] - at[0] == timedelta(days=7)
-
-
-def _flat(text: str) -> str:
-    """One line, single blanks: wrapped text can be looked for."""
-    return " ".join(text.split())
 
 
 def _open_with(advice: Advice, knowledge: Knowledge, *classes: str) -> list[str]:
