@@ -153,7 +153,7 @@ class Finding:
     # a general word for these findings: understood, never asked, without weight once one of them is found or measured
     general_for: tuple[str, ...] = ()
     absent_from_age: int | None = None  # from this age on nobody has it: not asked, and absent unless answered yes
-    reassuring_about: tuple[str, ...] = ()  # hypotheses for which absence/presence must NOT reassure (shown)
+    reassuring_about: tuple[str, ...] = ()  # hypotheses that its absence never speaks against
     about: str = ""
     basis: Basis = "practice"
     evidence: tuple[str, ...] = ()

@@ -52,6 +52,12 @@ class Compiled:
         node = finding if member is None else member.group
         return node if node in self.network.node_index else None
 
+    def node_if_absent(self, finding: str) -> str | None:
+        """The node that "absent" bears on: without the hypotheses that the pack says it must not speak against."""
+        node = self.node(finding)
+        without = _unreassuring(finding)
+        return without if node == finding and without in self.network.node_index else node
+
     def asked(self, finding: str) -> Asked | None:
         """The finding as a question to the engine; None where its answer would move nothing."""
         node = self.node(finding)
@@ -149,6 +155,14 @@ def _work_out(knowledge: Knowledge) -> _Foundation:
         levels = np.array(leak)
         nodes[node] = (reach[:, :, 0], levels[:, 0])
         ends[node] = (reach[:, :, 1:], levels[:, 1:])
+    for f in knowledge.findings.values():
+        if f.id in nodes and f.reassuring_about:
+            spared = [causes.index(h) for h in f.reassuring_about]
+            for made in (nodes, ends):
+                reach, levels = made[f.id]
+                left = reach.copy()
+                left[spared] = 0.0
+                made[_unreassuring(f.id)] = (left, levels)
     scales = {
         f.id: Scale.of(f.id, f.measured, hard=any(one.hard for one in by_node.get(f.id, ())))
         for f in knowledge.findings.values()
@@ -164,6 +178,11 @@ def _work_out(knowledge: Knowledge) -> _Foundation:
         scales,
         tuple(notes.found),
     )
+
+
+def _unreassuring(finding: str) -> str:
+    """Name of the node that its absence is read on, where it must not speak against some of its causes."""
+    return f"no {finding}"
 
 
 def _coupling(knowledge: Knowledge, causes: tuple[str, ...]) -> Coupling | None:

@@ -52,6 +52,8 @@ def weights(
     for finding, seen in observed.items():
         node, says = compiled.node(finding), pair(seen)
         if node is not None and says is not None and finding not in numbers:
+            node = compiled.node_if_absent(finding) if says[0] > says[1] else node
+            assert node is not None
             member = compiled.members.get(finding)
             readings.append(Reading(finding, node, _weights(compiled, finding, node, says), member, says))
     for finding, (value, se) in numbers.items():

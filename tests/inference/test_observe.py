@@ -91,3 +91,26 @@ def test_half_sure_is_unknown(compiled: Compiled) -> None:
     for silent in (Observed("present", sure=0.5), Observed("absent", masked=1.0)):
         found = posterior(compiled.network, weights(compiled, {"f": silent}))
         assert found.chance == pytest.approx(compiled.network.prior)
+
+
+def test_an_absence_never_speaks_against_what_it_must_not_reassure_about() -> None:
+    """f at .8 with a (.3) and .5 with b (.2), leak .1; f's absence must not reassure about a.
+
+    By hand, absent: a stays at .3; b .2 * .5 / (.2 * .5 + .8) = .1111. Half said counts the same way round. Present:
+    P(f) = 1 - .9 * (1 - .3 * .8) * (1 - .2 * .5) = .3844; with a 1 - .9 * .2 * .9 = .838: .3 * .838 / .3844 = .6540.
+    """
+    known = compile_network(
+        knowledge(
+            [finding("f", 0.1, reassuring_about=("a",))],
+            [hypothesis("a", 0.3, link("f", chance=0.8)), hypothesis("b", 0.2, link("f", chance=0.5))],
+        ),
+        "not_stated",
+    )
+
+    def after(seen: Observed) -> list[float]:
+        return posterior(known.network, weights(known, {"f": seen})).chance[:2].tolist()
+
+    assert after(Observed("absent")) == pytest.approx([0.3, 1 / 9], abs=1e-12)
+    assert after(Observed("absent", sure=0.2))[0] == pytest.approx(0.3, abs=1e-12)
+    assert after(Observed("present"))[0] == pytest.approx(0.3 * 0.838 / 0.3844, abs=1e-12)
+    assert after(Observed("absent", masked=0.5))[0] == pytest.approx(0.3, abs=1e-12)
