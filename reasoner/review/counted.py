@@ -248,9 +248,9 @@ def _open_loops(reading: Reading, _: Sequence[Moment]) -> Iterator[Fault]:
             continue
         option = reading.knowledge.options.get(loop.option)
         name = option.name if option is not None else loop.option
-        why = f"left out because {loop.excused}" if loop.excused else "still open"
+        why = f"no retest because {loop.excused}" if loop.excused else "retest still open"
         yield Fault(
-            "open_loop", loop.seq, f"{name}: no retest, {why}",
+            "open_loop", loop.seq, f"{name}: {why}",
             "nobody knows whether it did anything", "take the same signs at the start of the next visit",
         )  # fmt: skip
 

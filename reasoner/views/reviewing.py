@@ -97,11 +97,11 @@ def _rows(page: PageOne, remarks: Sequence[Remark]) -> list[tuple[str, str]]:
         ("within-error claims", ("within_claim",)), ("open loops", ("open_loop",)),
         ("haste, over-testing", ("stopped_early", "over_tested")),
     )]  # fmt: skip
-    rows = [(label, f"{text} ({page.loops})" if label == "open loops" else text) for label, text in rows]
+    rows = [(label, _loops(page, text) if label == "open loops" else text) for label, text in rows]
     rows.append(("first idea", _idea(page)))
     rows.append(("turning points", "; ".join(_move(m, reading.knowledge) for m in page.turning) or _NO_TURN))
     asked = ", ".join(q.id.replace("_", " ") for q in page.not_asked) or "nothing that would have told much"
-    rows.append(("not asked, most telling", asked))
+    rows.append(("most telling, unasked", asked))
     seen = "unread at this end" if unread(remarks, reading.entries) else "read"
     rows.append(("remarks", f"{sum(r.kind == 'remark' for r in remarks)}; {seen}"))
     return rows
@@ -124,9 +124,15 @@ def _idea(page: PageOne) -> str:
     if idea is None:
         return "no own judgement was written"
     names = page.reading.knowledge.hypotheses
+    begun, lead = f"line {idea.seq}, {names[idea.first].name}", names[idea.lead].name
+    if idea.against:
+        return f"{begun}: kept AGAINST the answers; better fits: {lead}"
     kept = "kept to the end" if idea.kept else f"then {names[idea.last].name}"
-    against = ", AGAINST the answers" if idea.against else ""
-    return f"line {idea.seq}, {names[idea.first].name}: {kept}{against}; lead at the end: {names[idea.lead].name}"
+    return f"{begun}: {kept}; " + ("it leads at the end" if idea.lead == idea.last else f"lead at the end: {lead}")
+
+
+def _loops(page: PageOne, told: str) -> str:
+    return f"{page.loops}; {told}" if page.of("open_loop") else f"{told} ({page.loops})"
 
 
 def _move(move: Move, knowledge: Knowledge) -> str:

@@ -42,7 +42,8 @@ def test_enter_asks_the_next_question(knowledge: Knowledge, tmp_path: Path, caps
 def test_facts_asked_together_are_answered_with_enter(knowledge: Knowledge, tmp_path: Path) -> None:
     g = game(knowledge, tmp_path, scenario("ceramics_painter", knowledge))
     g.type("ask who", "ask history", "ask person", "ask stop-now", "stop-now in_question no")
-    g.type("ask problem, goal, worries", "ask day", "ask irritability", "signs function_score, pain_at_sign, knee_to_wall")
+    g.type("ask problem, goal, worries", "ask day", "ask irritability")
+    g.type("signs function_score, pain_at_sign, knee_to_wall")
     g.type("ask function_score, pain_at_sign")
     desk = PracticeDesk(g.sitting, g.pages.append, patient=g.patient, wait=g.desk.wait)
     desk.start()

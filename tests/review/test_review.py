@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 import shutil
 from dataclasses import replace
@@ -11,7 +10,6 @@ from pathlib import Path
 
 import pytest
 
-from reasoner.cli import main
 from reasoner.graph.knowledge import Knowledge
 from reasoner.problems import InputRefused
 from reasoner.review.calibration import calibration, wilson
@@ -31,22 +29,10 @@ from reasoner.trail import archive
 from reasoner.trail.paths import archive_folder
 from reasoner.views.render import plain_lines
 from reasoner.views.reviewing import one_page, timeline_page, worklist_page
-from tests.practice.players import START, careless, expert, game, scenario
+from tests.practice.players import START, game, scenario
 
 BANNED = re.compile(r"\b(safe|cleared|settled|ruled out|confirmed)\b", re.IGNORECASE)
 GRADES = re.compile(r"\b(score of|grade:|graded [A-F0-9]|[0-9]+ ?/ ?100|[0-9]+ ?%|points out of)\b", re.IGNORECASE)
-
-
-@pytest.fixture(scope="module")
-def played(tmp_path_factory: pytest.TempPathFactory, knowledge: Knowledge) -> tuple[Path, Path, Path]:
-    """(state folder, a careless trail, a careful trail) on the same patient."""
-    home = tmp_path_factory.mktemp("home")
-    paths = []
-    for case, by, player in (("oak-heron-17", "KM", careless), ("elm-wren-18", "ME", expert)):
-        g = game(knowledge, home, scenario("ceramics_painter", knowledge), case=case, by=by)
-        player(g)
-        paths.append(g.sitting.trail.path)
-    return home, paths[0], paths[1]
 
 
 @pytest.fixture(scope="module")
@@ -327,41 +313,6 @@ def test_calibration_by_word_with_intervals() -> None:
     low, high = wilson(5, 10)
     assert low == pytest.approx(0.5 - 0.26341, abs=1e-4)
     assert high == pytest.approx(0.5 + 0.26341, abs=1e-4)
-
-
-# ------------------------------------------------------------------------------------------------ commands
-
-
-def test_the_commands(
-    played: tuple[Path, Path, Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
-    home, path = _copy(played, tmp_path)
-    monkeypatch.setenv("REASONER_HOME", str(home))
-    monkeypatch.delenv("REASONER_BY", raising=False)
-    assert main(["review", "oak-heron-17"]) == 0
-    assert len(capsys.readouterr().out.splitlines()) <= 24
-    assert main(["review", "oak-heron-17", "--remark", "9", "look again"]) == 2
-    assert "--by" in capsys.readouterr().err
-    assert main(["review", "oak-heron-17", "--remark", "9", "look again", "--by", "ME"]) == 0
-    assert main(["review", "oak-heron-17", "--timeline", "8"]) == 0
-    assert "remark by ME: look again" in capsys.readouterr().out
-    assert main(["review", "oak-heron-17", "--at", "9"]) == 0
-    assert main(["review", "oak-heron-17", "--why", "4"]) == 0
-    assert "knowledge of that day" in capsys.readouterr().out
-    assert main(["review", "oak-heron-17", "--debrief"]) == 0
-    assert "What was true" in capsys.readouterr().out
-    assert main(["review", "oak-heron-17", "elm-wren-18"]) == 0
-    assert main(["review", str(home)]) == 0
-    assert main(["review", "--calibration"]) == 0
-    assert "2 practice cases" in capsys.readouterr().out
-    out = tmp_path / "page.html"
-    assert main(["review", "oak-heron-17", "--html", str(out)]) == 0
-    assert out.read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
-    lines = path.read_bytes().splitlines(keepends=True)
-    path.write_bytes(b"".join(lines[:-1]))
-    assert main(["review", "oak-heron-17"]) == 2
-    assert "T-END" in capsys.readouterr().err
-    assert json.loads(lines[0])["seq"] == 1
 
 
 def test_moments_are_spread_over_a_long_trail(played: tuple[Path, Path, Path], knowledge: Knowledge) -> None:
