@@ -3,14 +3,26 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
+from importlib.util import find_spec
 from itertools import count
 from pathlib import Path
 from typing import Any
+
+import pytest
 
 from reasoner.trail.store import Entry, Stamp, Trail
 
 START = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 STAMP = Stamp(START, "KM", "physiotherapist", "ab" * 32)
+
+needs_age = pytest.mark.skipif(
+    find_spec("pyrage") is None, reason="pyrage is not installed: pip install 'ankle-reasoner[encrypt]'"
+)
+
+
+def everything(home: Path) -> bytes:
+    """Every byte of the state folder, names included."""
+    return b"".join(str(p).encode() + (p.read_bytes() if p.is_file() else b"") for p in home.rglob("*"))
 
 
 def note(trail: Trail, number: int, **more: Any) -> Entry:

@@ -23,9 +23,7 @@ from reasoner.trail.paths import anchor_file, case_file
 from reasoner.trail.signing import _bytes, check_signature, sign
 from reasoner.trail.store import Trail, read
 from reasoner.trail.verify import verify_all
-from tests.trail.build import STAMP, START, note, short_trail
-from tests.trail.test_packs import needs_age
-from tests.trail.test_privacy import everything
+from tests.trail.build import STAMP, START, everything, needs_age, note, short_trail
 from tests.visit import TREATED, Clock
 
 CASE = "oak-heron-17"

@@ -19,20 +19,12 @@ from reasoner.cli import main
 from reasoner.problems import InputRefused
 from reasoner.review.remarks import add, remarks_of
 from reasoner.trail import archive, clinic
+from reasoner.trail.age import decrypted, encrypted, new_identity
 from reasoner.trail.moving import arrive
 from reasoner.trail.packs import gather, read_pack, write_pack
 from reasoner.trail.store import Trail, read
 from reasoner.trail.verify import verify_all
-from tests.trail.build import STAMP, note, short_trail
-
-try:
-    from reasoner.trail.age import decrypted, encrypted, new_identity
-
-    new_identity()
-    NO_AGE = ""
-except InputRefused:
-    NO_AGE = "pyrage is not installed: pip install 'ankle-reasoner[encrypt]'"
-needs_age = pytest.mark.skipif(bool(NO_AGE), reason=NO_AGE)
+from tests.trail.build import STAMP, needs_age, note, short_trail
 
 
 @pytest.fixture

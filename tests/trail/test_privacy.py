@@ -21,7 +21,7 @@ from reasoner.trail.paths import anchor_file
 from reasoner.trail.store import Trail, read
 from reasoner.trail.text import REMOVED
 from reasoner.trail.verify import verify
-from tests.trail.build import STAMP, note, short_trail
+from tests.trail.build import STAMP, everything, note, short_trail
 
 WORDS = "the neighbour's dog \"Bruno\" pulled, süß"
 MINE = grp.getgrgid(os.getgid()).gr_name
@@ -30,11 +30,6 @@ MINE = grp.getgrgid(os.getgid()).gr_name
 def modes(top: Path) -> set[tuple[bool, int]]:
     """(is a folder, mode) of everything from `top` on."""
     return {(p.is_dir(), stat.S_IMODE(p.stat().st_mode)) for p in [top, *top.rglob("*")]}
-
-
-def everything(home: Path) -> bytes:
-    """Every byte of the state folder, names included."""
-    return b"".join(str(p).encode() + (p.read_bytes() if p.is_file() else b"") for p in home.rglob("*"))
 
 
 def left_of_it(home: Path) -> list[bytes]:
