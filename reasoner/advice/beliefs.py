@@ -29,7 +29,6 @@ from reasoner.safety.screens import Screening, ScreenResult
 
 __all__ = ["Beliefs", "beliefs", "contributions", "hypotheses_advice"]
 
-LIST_ORDER = tuple(LIST_NAMES.values())
 NO_STANDARD = "no reference standard"
 _NOTICEABLE = 0.05  # nats: below it an answer is not named as for or against
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from reasoner.advice.explanation import Explanation, Section, chance_words, name_of, strength_words, words_in
-from reasoner.advice.figures import figures_of
+from reasoner.advice.figures import effect_of, figures_of
 from reasoner.advice.side import SideView
 from reasoner.advice.sources import basis_words, cite
 from reasoner.advice.treatments import judge_option, worth_of
@@ -25,7 +25,7 @@ def why_option(option: OptionRecord, view: SideView) -> Explanation:
         Section("state", ((gate.state.replace("_", " "), "" if barriers else "no bar or caution on these answers"),)),
         Section("gates", barriers),
     ]
-    figures = figures_of(option, view.facts)
+    figures, effect = figures_of(option, view.facts), effect_of(option, view.facts)
     if option.lane == "try_now" and figures is not None and gate.state != "barred":
         worth = worth_of(option, figures, view.beliefs)
         sections.append(
@@ -39,6 +39,10 @@ def why_option(option: OptionRecord, view: SideView) -> Explanation:
                 ),
             )
         )
+        if effect is not None and effect.certainty_reasons:
+            sections.append(Section("why no more certain", tuple((why, "") for why in effect.certainty_reasons)))
+        if effect is not None and effect.short_term_only:
+            sections.append(Section("how long", (("figures are of the change straight after it, no later", ""),)))
     contrary = tuple(dict.fromkeys(c for e in option.effects for c in e.contrary))
     if contrary:
         rows = [(cite(knowledge, c), knowledge.evidence[c].says if c in knowledge.evidence else "") for c in contrary]
@@ -46,6 +50,8 @@ def why_option(option: OptionRecord, view: SideView) -> Explanation:
     if option.dose is not None:
         dose = (option.dose.text, basis_words(knowledge, option.dose.basis, option.dose.evidence))
         sections.append(Section("dose", (dose,)))
+    if option.equipment:
+        sections.append(Section("needs", ((", ".join(option.equipment), ""),)))
     name = option.name if view.label is None else f"{option.name}, {view.label}"
     return Explanation("option", option.id, name, tuple(s for s in sections if s.rows))
 
@@ -67,6 +73,8 @@ def why_screen(screen: Screen, screening: Screening) -> Explanation:
     ]
     if screen.not_excluded:
         sections.append(Section("what it does not exclude", ((screen.not_excluded, ""),)))
+    if screen.resolve_by:
+        sections.append(Section("what would answer it", ((screen.resolve_by, ""),)))
     if result.score is not None:
         low, high = result.score
         points = f"{low:g}" if low == high else f"{low:g} to {high:g}"
@@ -89,11 +97,12 @@ def why_finding(knowledge: Knowledge, finding: Finding) -> Explanation:
         for link in h.produces
         if link.finding in (finding.id, group)
     )
-    leak = finding.leak
+    leak, spared = finding.leak, tuple((name_of(knowledge, h), "") for h in finding.reassuring_about)
     sections = [
         Section("what it is", tuple((k, v) for k, v in rows if v)),
         Section("counts once, together with", _members(knowledge, group, finding.id)),
         Section("brought by", linked),
+        Section("its absence never speaks against", spared),
     ]
     if leak is not None:
         without = f"{chance_words(knowledge.number(leak))}   {basis_words(knowledge, leak.basis, leak.evidence)}"

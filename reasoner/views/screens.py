@@ -53,6 +53,8 @@ def alert(advice: Advice | Danger, knowledge: Knowledge) -> Page:
         blocks.append(Para(f"by: {listed(fact_name(knowledge, n) for n in screen.met_by)}"))
         blocks.append(Para(f"next: {screen.next_step}", tone="strong"))
         blocks.append(Para(HANDS[screen.hands]))
+        if knowledge.screens[screen.id].resolve_by:
+            blocks.append(Para(f"answered by: {knowledge.screens[screen.id].resolve_by}"))
     return tuple(blocks)
 
 

@@ -12,6 +12,7 @@ from reasoner.advice.why import asked_not, explainable, why
 from reasoner.case.state import Context
 from reasoner.graph.knowledge import Knowledge
 from reasoner.inference.explain import steps
+from tests.advice.ready import ready
 from tests.advice.small import PUBLISHED, hypothesis, pack, view
 from tests.build import NOW, state
 
@@ -129,3 +130,19 @@ def test_published_figures_turn_nothing() -> None:
     """Without intervals there is no figure to change."""
     known = pack(hypothesis("a", 0.3, {}, PUBLISHED), hypothesis("b", 0.29, {}, PUBLISHED))
     assert rows(told(known, "a", {}), "the single figure")[0][0].startswith("no single")
+
+
+def test_what_a_record_says_about_itself_is_shown(knowledge: Knowledge) -> None:
+    """What would answer a screen, what an absence never speaks against, equipment, doubts: as the pack has it."""
+    screens = [s for s in knowledge.screens.values() if s.resolve_by and s.id not in knowledge.hypotheses]
+    assert len(screens) > 10
+    for screen in screens[:3]:
+        assert rows(told(knowledge, screen.id, {}), "what would answer it") == ((screen.resolve_by, ""),)
+    spared = rows(told(knowledge, "fever", {}), "its absence never speaks against")
+    assert (knowledge.hypotheses["joint_infection"].name, "") in spared
+    option = next(o for o in knowledge.options.values() if o.equipment and o.lane == "try_now")
+    assert rows(told(knowledge, option.id, {}), "needs") == ((", ".join(option.equipment), ""),)
+    (shown,) = why(knowledge, ready(knowledge, {}), NOW, "mwm_weight_bearing")
+    effect = knowledge.options["mwm_weight_bearing"].effects[0]
+    assert rows(shown, "why no more certain") == tuple((why_, "") for why_ in effect.certainty_reasons) != ()
+    assert rows(shown, "how long")
