@@ -143,7 +143,9 @@ class Gatekeeper:
             yield from self._rule(first, second.when, second)
 
     def hands(self, record: LoadClass, results: Iterable[ScreenResult]) -> Iterator[Barrier]:
-        """What these screens, met or open, hold back. An emergency or same-day screen bars while met and holds back while open; a less urgent one is a caution.
+        """What these screens, met or open, hold back.
+
+        An emergency or same-day screen bars while met and holds back while open; a less urgent one is a caution.
 
         Both states of a less urgent screen give a caution, so that taking an answer away never lifts one; what such a
         danger must bar outright, the load class bars itself.

@@ -10,7 +10,7 @@ from typing import Literal
 from reasoner.advice.asking import BEFORE_HANDS
 from reasoner.case.state import CaseState
 from reasoner.graph.knowledge import LIST_NAMES, Knowledge
-from reasoner.upkeep.looser import Seen
+from reasoner.upkeep.looser import Seen, opening, worth_may_differ
 from reasoner.upkeep.reach import Reach, all_reached, reach
 from reasoner.upkeep.states import NOW
 
@@ -72,11 +72,9 @@ def impact(old: Knowledge, new: Knowledge, cases: Iterable[Looked]) -> Impact:
 
 def _moves(before: Seen, after: Seen, reached: Reach, added: tuple[str, ...]) -> Iterator[Move]:
     yield from _screens(before, after, reached.screens)
-    others = any(before.screen(s) != after.screen(s) for s in reached.screens)
-    others = others or (reached.asked and before.asked != after.asked)
-    gates = [*_gates(before, after, reached, others), *_added(before, after, reached, added)]
+    gates = [*_gates(before, after, reached), *_added(before, after, reached, added)]
     yield from gates
-    if reached.chances or gates:
+    if gates or reached.values or (reached.chances and worth_may_differ(before, after)):
         first, now = _first_option(before), _first_option(after)
         if first != now:
             yield Move("option", f"first option: {first or 'none'} -> {now or 'none'}")
@@ -120,10 +118,16 @@ def _first_option(seen: Seen) -> str:
     )
 
 
-def _gates(before: Seen, after: Seen, reached: Reach, others: bool) -> Iterator[Move]:
-    """Options that are open otherwise. `others`: screens or questions differ, so that any may be."""
+def _gates(before: Seen, after: Seen, reached: Reach) -> Iterator[Move]:
+    """Options that are open otherwise."""
     words = ("offered", "caution", "not yet", "barred")
-    idents = [i for i in _concerned(before, after, reached, others) if i in after.knowledge.options]
+    classes = set(opening(before, after, reached, or_closing=True))
+    idents = [
+        ident
+        for ident, option in before.knowledge.options.items()
+        if ident in after.knowledge.options
+        and (reached.covers or ("option", ident) in reached.acts or not classes.isdisjoint(option.load_classes))
+    ]
     if idents:
         after.take(before, reached)
     changed: dict[tuple[int, int], list[str]] = {}
@@ -133,19 +137,6 @@ def _gates(before: Seen, after: Seen, reached: Reach, others: bool) -> Iterator[
             changed.setdefault((was, now), []).append(ident)
     for (was, now), moved in sorted(changed.items()):
         yield Move("gate", f"{words[was]} -> {words[now]}: {_few(moved)}")
-
-
-def _concerned(before: Seen, after: Seen, reached: Reach, others: bool) -> Iterator[str]:
-    """Options that can be open otherwise in this case."""
-    classes = {
-        ident
-        for ident, parts in reached.classes.items()
-        if others or parts is None or before.parts(parts[0]) != after.parts(parts[1])
-    }
-    for ident, option in before.knowledge.options.items():
-        own = ("option", ident) in reached.acts
-        if others or own or reached.covers or not classes.isdisjoint(option.load_classes):
-            yield ident
 
 
 def _added(before: Seen, after: Seen, reached: Reach, added: tuple[str, ...]) -> Iterator[Move]:

@@ -9,7 +9,7 @@ say something else, or a typed word no longer means the danger sign it meant.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cached_property
@@ -27,10 +27,10 @@ from reasoner.graph.records import OptionRecord
 from reasoner.options.gate import HANDS, ORDER, Gatekeeper, Part, worst
 from reasoner.safety.rules import evaluate
 from reasoner.safety.screens import Screening
-from reasoner.upkeep.reach import Parts, Reach, reach
+from reasoner.upkeep.reach import Reach, reach
 from reasoner.upkeep.states import GATES, NOW, Made
 
-__all__ = ["Looser", "Seen", "looser", "reasons_in_numbers"]
+__all__ = ["Looser", "Seen", "looser", "opening", "reasons_in_numbers", "worth_may_differ"]
 
 _SCREEN = {"met": 2, "open": 1, "not_met": 0, "does_not_apply": 0}
 _NOTICEABLE = 0.1  # share of a serious chance that may go before it counts
@@ -104,10 +104,12 @@ class Seen:
         classes = [ident] if kind == "load class" else getattr(self.knowledge, FIELDS[kind])[ident].load_classes
         return ORDER[self.gates.judge(classes).state]
 
-    def parts(self, parts: Iterable[Part]) -> int:
-        """The same by these bars, windows and cautions alone."""
+    def own(self, load_class: str, parts: Iterable[Part], screens: Iterable[str]) -> int:
+        """The same by these bars, windows and cautions and these screens alone."""
         keeper = Gatekeeper(self.screening, self.side_facts, UNKNOWN, ())
-        return ORDER[worst(b for part in parts for b in keeper.part(part)).state]
+        results = (self.screening.result(s) for s in screens if s in self.knowledge.screens)
+        held = keeper.hands(self.knowledge.load_classes[load_class], [r for r in results if r.closing])
+        return ORDER[worst([*held, *(b for part in parts for b in keeper.part(part))]).state]
 
     @cached_property
     def asked(self) -> tuple[str, ...]:
@@ -150,7 +152,8 @@ def looser(base: Knowledge, ours: Knowledge, states: Iterable[Made]) -> list[Loo
     for made in states if not reached.nothing else ():
         if not made.about or made.about in reached.near or (made.about == GATES and reached.gates):
             before = Seen(base, made.state)
-            for one in _in_state(before, before.beside(ours, made.state, reached), made, reached):
+            after = before.beside(ours, made.state, reached)
+            for one in _in_state(before, after, made, reached, found.keys()):
                 found.setdefault((one.route, one.id), one)
     return list(found.values())
 
@@ -158,13 +161,13 @@ def looser(base: Knowledge, ours: Knowledge, states: Iterable[Made]) -> list[Loo
 # ------------------------------------------------------------------------------------------------ in one state
 
 
-def _in_state(before: Seen, after: Seen, made: Made, reached: Reach) -> Iterator[Looser]:
+def _in_state(
+    before: Seen, after: Seen, made: Made, reached: Reach, known: Collection[tuple[str, str]]
+) -> Iterator[Looser]:
     yield from _screens(before, after, made, reached.screens)
-    others = any(before.screen(s) != after.screen(s) for s in reached.screens)
     if reached.asked:
         yield from _asking(before, after, made)
-        others = others or before.asked != after.asked
-    yield from _gates(before, after, made, reached, others)
+    yield from _gates(before, after, made, reached, known)
     if reached.chances and made.whole:
         yield from reasons_in_numbers(before, after, made.words)
 
@@ -189,22 +192,22 @@ def _asking(before: Seen, after: Seen, made: Made) -> Iterator[Looser]:
             yield Looser("asking", ident, f"{ident} is no longer asked before hands are laid on", made.words)
 
 
-def _gates(before: Seen, after: Seen, made: Made, reached: Reach, others: bool) -> Iterator[Looser]:
-    """Whom the pack covers, load classes, and what is done by another entry. `others`: screens or questions differ."""
+def _gates(
+    before: Seen, after: Seen, made: Made, reached: Reach, known: Collection[tuple[str, str]]
+) -> Iterator[Looser]:
+    """Whom the pack covers, load classes, and what is done by another entry; what is `known` is not looked at again."""
     if reached.covers:
         order = ("no", "not known", "yes")
         was_covered, now_covered = (_covered(s) for s in (before, after))
         if now_covered > was_covered:
             text = f"whom the pack covers: was {order[was_covered]}, is {order[now_covered]}"
             yield Looser("covers", before.knowledge.region.id, text, made.words)
-    if others:
-        classes = list(before.knowledge.load_classes)
-    else:  # with the same screens and questions an act opens only if its own bars and windows do
-        classes = [c for c, parts in reached.classes.items() if parts is None or _opens(before, after, parts)]
-    if classes or reached.acts:
+    acts = [("load class", c) for c in opening(before, after, reached) if ("gate", c) not in known]
+    acts += [act for act in reached.acts if act not in known]
+    if acts:
         after.take(before, reached)
     words = ("offered", "caution", "not yet", "barred")
-    for kind, ident in (*(("load class", c) for c in classes), *reached.acts):
+    for kind, ident in acts:
         was, now = before.act(kind, ident), after.act(kind, ident)
         if now < was:
             route = "gate" if kind == "load class" else kind
@@ -213,9 +216,18 @@ def _gates(before: Seen, after: Seen, made: Made, reached: Reach, others: bool) 
             yield from _retired(before.knowledge.options[ident], after.knowledge.options[ident])
 
 
-def _opens(before: Seen, after: Seen, parts: Parts) -> bool:
-    was, now = parts
-    return after.parts(now) < before.parts(was)
+def opening(before: Seen, after: Seen, reached: Reach, *, or_closing: bool = False) -> Iterator[str]:
+    """Load classes that may be more open in this state (or less): by what differs in them, or a screen that differs."""
+    moved = [s for s in reached.screens if before.screen(s) != after.screen(s)]
+    asked = reached.asked and before.asked != after.asked
+    for ident in before.knowledge.load_classes if moved or asked else reached.classes:
+        parts = reached.classes.get(ident, ((), ()))
+        if parts is None or asked or ident not in after.knowledge.load_classes:
+            yield ident
+            continue
+        was, now = before.own(ident, parts[0], moved), after.own(ident, parts[1], moved)
+        if now < was or (or_closing and now != was):
+            yield ident
 
 
 def _retired(record: OptionRecord, ours: OptionRecord) -> Iterator[Looser]:
@@ -242,11 +254,25 @@ def reasons_in_numbers(before: Seen, after: Seen, where: str) -> Iterator[Looser
         limit, our_limit = (k.suspected_above.get(ident, 2.0) for k in limits)
         if was >= limit and now < our_limit:
             yield Looser("suspected", ident, f"{ident}: no longer suspected by its chance", where)
-    for ident, value in before.values.items():
+    for ident, value in before.values.items() if worth_may_differ(before, after) else ():
         same = before.knowledge.options[ident] == after.knowledge.options.get(ident)
         if same and after.values.get(ident, 0.0) - value > _LEAST_VALUE:
             text = f"option {ident}: thought better than its evidence carries, {value:.2f} -> {after.values[ident]:.2f}"
             yield Looser("value", ident, text, where)
+
+
+def worth_may_differ(before: Seen, after: Seen) -> bool:
+    """May value or order of the options differ noticeably? Only with figures, or chances of what they act on."""
+    if before.knowledge.policy != after.knowledge.policy or before.knowledge.scales != after.knowledge.scales:
+        return True
+    targets = {h for option in before.knowledge.options.values() for h in option.acts_on}
+    if any(abs(before.chances[h] - after.chances.get(h, 0.0)) >= _LEAST_CHANCE / 2 for h in targets):
+        return True
+    limits = before.knowledge.suspected_above, after.knowledge.suspected_above
+    return any(
+        (before.chances.get(h, 0.0) >= limits[0].get(h, 2.0)) != (after.chances.get(h, 0.0) >= limits[1].get(h, 2.0))
+        for h in {*limits[0], *limits[1]}
+    )
 
 
 def _acts(knowledge: Knowledge, ident: str, chance: float) -> bool:
@@ -256,7 +282,7 @@ def _acts(knowledge: Knowledge, ident: str, chance: float) -> bool:
 
 # ------------------------------------------------------------------------------------------------ words and names
 
-_DANGER_WORDS = ("name", "ask", "present_when", "says", "danger", "sided")
+_DANGER_WORDS = ("name", "ask", "present_when", "says", "danger", "sided", "retired")
 _SCREEN_WORDS = ("name", "say_met", "next_step", "not_excluded", "resolve_by")
 
 

@@ -65,6 +65,7 @@ class Reach:
     asked: bool
     chances: bool
     answers: bool  # whether an answer holds, and under which id, may differ
+    values: bool  # figures of what may be tried
 
     @cached_property
     def screens(self) -> tuple[str, ...]:
@@ -79,7 +80,7 @@ class Reach:
     @property
     def nothing(self) -> bool:
         """No case can come out differently."""
-        return not (self.screens or self.gates or self.asked or self.chances or self.answers)
+        return not (self.screens or self.gates or self.asked or self.chances or self.answers or self.values)
 
 
 def reach(base: Knowledge, ours: Knowledge) -> Reach:
@@ -88,6 +89,9 @@ def reach(base: Knowledge, ours: Knowledge) -> Reach:
     differing = {kind: _differing(kind, base, ours) for kind in ("finding", "measure", "hypothesis", "option")}
     region, policy = (_fields(k, getattr(base, k), getattr(ours, k)) for k in ("region", "policy"))
     everything = bool(region - {"covers", "always_ask", "suspected_above"} or policy - set(_FIGURES))
+    for ident, fields in differing["finding"].items():
+        if not any(k.findings[ident].instead for k in both if ident in k.findings):
+            fields.discard("retired")  # no longer asked; an answer still counts, and nothing is read in its place
     read = {i for i, fields in differing["finding"].items() if fields - set(_WEIGHT)}
 
     atoms: set[Atom] = {("finding", i) for i in read}
@@ -109,10 +113,11 @@ def reach(base: Knowledge, ours: Knowledge) -> Reach:
         covers=everything or "covers" in region or bool(_reads(base.region.covers) & atoms),
         asked=everything or "always_ask" in region or any(("finding", f) in atoms for f in asked),
         chances=everything or weighed or bool(policy) or "suspected_above" in region
-        or any(differing[kind] for kind in ("finding", "measure", "hypothesis"))
-        or any(fields & {"effects", "acts_on", "*"} for fields in differing["option"].values())
+        or any(fields for kind in ("finding", "measure", "hypothesis") for fields in differing[kind].values())
         or any(("finding", f) in atoms for f in composed),
         answers=everything or bool(read),
+        values=any(fields & {"effects", "acts_on"} for fields in differing["option"].values())
+        or any(ours.options[i].lane == "try_now" for i in ours.options.keys() - base.options.keys()),
     )  # fmt: skip
 
 
@@ -120,7 +125,8 @@ def all_reached(base: Knowledge, ours: Knowledge) -> Reach:
     """For two readings of a case that differ: anything may come out differently."""
     screens = frozenset((*base.screens, *ours.screens))
     atoms = frozenset(("screen", ident) for ident in screens)
-    return Reach(atoms, screens, dict.fromkeys(base.load_classes), tuple(_acts(base, ours)), True, True, True, True)
+    classes: dict[str, Parts | None] = dict.fromkeys(base.load_classes)
+    return Reach(atoms, screens, classes, tuple(_acts(base, ours)), True, True, True, True, True)
 
 
 def _differing(kind: str, base: Knowledge, ours: Knowledge) -> dict[str, set[str]]:
