@@ -51,7 +51,7 @@ def belief_chart(found: Sequence[Moment], knowledge: Knowledge) -> str:
     return (
         f'<svg viewBox="0 0 {_WIDTH} {tall}" role="img" aria-labelledby="chart-title chart-words" '
         f'font-family="system-ui, sans-serif"><title id="chart-title">Belief after each answer</title>'
-        f'<desc id="chart-words">First to last: {markup(names)}. The table after the picture has every value.</desc>'
+        f'<desc id="chart-words">First to last: {markup(names)}. The table after the picture has the values.</desc>'
         f"{''.join(parts)}{legend}</svg>"
     )
 

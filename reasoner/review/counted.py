@@ -261,7 +261,7 @@ def _first_idea(reading: Reading, found: Sequence[Moment]) -> Iterator[Fault]:
         names = reading.knowledge.hypotheses
         yield Fault(
             "first_idea", idea.last_seq,
-            f"{names[idea.first].name}: still first at the end; the answers fit {names[idea.lead].name} better",
+            f"{names[idea.first].name}: still first at the end; better fits the answers: {names[idea.lead].name}",
             "the visits go to the wrong structure", f"look for what would speak against {names[idea.first].name}",
         )  # fmt: skip
 

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from reasoner.review.chart import belief_chart, shown
 from reasoner.review.counted import CODES, Fault
+from reasoner.review.moments import Moment
 from reasoner.review.page_one import PageOne
 from reasoner.review.remarks import Remark
 from reasoner.review.timeline import Line, timeline
@@ -34,13 +35,15 @@ a { color: #0b4a8f; } a:focus-visible, [tabindex]:focus-visible { outline: 3px s
 table { border-collapse: collapse; width: 100%; }
 caption { text-align: left; font-weight: 600; padding: .25rem 0; }
 th, td { text-align: left; vertical-align: top; padding: .3rem .6rem .3rem 0; border-bottom: 1px solid #bbb; }
-th[scope=row] { font-weight: 600; }
+th[scope=row] { font-weight: 600; white-space: nowrap; }
+.short { display: grid; grid-template-columns: 14rem 1fr; gap: .3rem 1rem; } .short dt { font-weight: 600; }
+.short dd { margin: 0; } time { white-space: nowrap; }
 td.number, th.number { text-align: right; font-variant-numeric: tabular-nums; }
-figure { margin: 0; } figure svg { width: 100%; height: auto; min-width: 32rem; }
+figure { margin: 0; } figure svg { width: 100%; height: auto; min-width: 40rem; }
 .moved { font-weight: 600; display: block; }
 footer { margin-top: 2rem; font-size: .9rem; color: #444; }
 @media (max-width: 40rem) {
-  .page-one th, .page-one td { display: block; border: 0; padding: 0; } .page-one td { padding-bottom: .75rem; }
+  .short { grid-template-columns: 1fr; } .short dd { padding-bottom: .5rem; }
   main { padding: .75rem; }
 }
 @media print {
@@ -128,10 +131,9 @@ def _counted(page: PageOne) -> str:
         ("Techniques", page.loops),
         ("First idea", own),
         ("Turning points", turning or "none"),
-        ("Not asked, would have told most", "; ".join(q.ask for q in page.not_asked) or "nothing much"),
+        ("Not asked, would have told most", " ".join(q.ask for q in page.not_asked) or "nothing much"),
     ]
-    cells = "".join(f'<tr><th scope="row">{markup(a)}</th><td>{markup(b)}</td></tr>' for a, b in rows)
-    return f'<table class="page-one"><caption>In short</caption><tbody>{cells}</tbody></table>'
+    return f'<dl class="short">{"".join(f"<dt>{markup(a)}</dt><dd>{markup(b)}</dd>" for a, b in rows)}</dl>'
 
 
 def _faults(faults: Sequence[Fault]) -> str:
@@ -155,16 +157,27 @@ def _belief(page: PageOne) -> str:
         f'<tr><th scope="row">line {m.seq}</th>'
         + "".join(f'<td class="number">{m.chance[h]:.2f}</td>' for _, h in picked)
         + "</tr>"
-        for m in page.moments
+        for m in _changing(page.moments, [h for _, h in picked])
     )
     said = "<p>Worked out at some moments only, spread over the trail.</p>" if page.sampled else ""
     return (
         f'{said}<figure class="wide" tabindex="0" aria-label="Picture of belief over time, can be scrolled">'
         f"{belief_chart(page.moments, page.reading.knowledge)}</figure>"
         f'<div class="wide" tabindex="0" role="region" aria-label="Belief over time as a table"><table>'
-        f'<caption>The same as numbers, after each answer</caption><thead><tr><th scope="col">After</th>{head}</tr>'
+        "<caption>The same as numbers, where one of them changed</caption>"
+        f'<thead><tr><th scope="col">After</th>{head}</tr>'
         f"</thead><tbody>{rows}</tbody></table></div>"
     )
+
+
+def _changing(found: Sequence[Moment], picked: Sequence[str]) -> Iterator[Moment]:
+    """The first, and each where a number that is shown is another than before."""
+    before: list[str] = []
+    for moment in found:
+        shown_now = [f"{moment.chance[h]:.2f}" for h in picked]
+        if shown_now != before:
+            yield moment
+        before = shown_now
 
 
 def _timeline(page: PageOne, remarks: Sequence[Remark]) -> str:

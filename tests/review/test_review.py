@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 import re
 import shutil
+import time
+from collections.abc import Callable
 from dataclasses import replace
 from html.parser import HTMLParser
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -30,6 +35,7 @@ from reasoner.trail.paths import archive_folder
 from reasoner.views.render import plain_lines
 from reasoner.views.reviewing import one_page, timeline_page, worklist_page
 from tests.practice.players import START, game, scenario
+from tests.review.long import long_trail
 
 BANNED = re.compile(r"\b(safe|cleared|settled|ruled out|confirmed)\b", re.IGNORECASE)
 GRADES = re.compile(r"\b(score of|grade:|graded [A-F0-9]|[0-9]+ ?/ ?100|[0-9]+ ?%|points out of)\b", re.IGNORECASE)
@@ -299,6 +305,29 @@ def test_the_page_stands_alone_and_is_escaped(page: PageOne, played: tuple[Path,
     assert not BANNED.search(" ".join(outline.said))
 
 
+def _luminance(colour: str) -> float:
+    """Relative luminance (W3C, WCAG 2.1): linear RGB weighted .2126, .7152, .0722."""
+    parts = [int(colour[n : n + 2], 16) / 255 for n in (1, 3, 5)]
+    linear = [p / 12.92 if p <= 0.03928 else ((p + 0.055) / 1.055) ** 2.4 for p in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def test_every_colour_of_a_letter_stands_out(page: PageOne) -> None:
+    """4.5 to 1 against white (WCAG 2.1, 1.4.3); a checker cannot tell inside a picture. Black on white is 21."""
+    assert 1.05 / (_luminance("#000000") + 0.05) == pytest.approx(21)
+    colours = set(re.findall(r'<text[^>]*fill="(#[0-9a-f]{6})"', html_page(page)))
+    assert len(colours) >= 3
+    assert all(1.05 / (_luminance(c) + 0.05) >= 4.5 for c in colours)
+
+
+def test_the_table_of_numbers_leaves_out_what_did_not_change(page: PageOne) -> None:
+    text = html_page(page)
+    table = text[text.index("where one of them changed") : text.index("</table>", text.index("where one of them"))]
+    rows = re.findall(r"line (\d+)</th>(.*?)</tr>", table)
+    assert int(rows[0][0]) == page.moments[0].seq
+    assert all(before[1] != after[1] for before, after in pairwise(rows))
+
+
 def test_calibration_by_word_with_intervals() -> None:
     """Wilson 1927 by hand: 8 of 10 at z 1.96 gives (11.8416 +- 2.62...)/13.8416... see the doctest; 0 of 0 is open."""
     cases = [[Said("a", "very sure", right, 5)] for right in (True, True, False)] + [
@@ -313,6 +342,34 @@ def test_calibration_by_word_with_intervals() -> None:
     low, high = wilson(5, 10)
     assert low == pytest.approx(0.5 - 0.26341, abs=1e-4)
     assert high == pytest.approx(0.5 + 0.26341, abs=1e-4)
+
+
+def test_five_thousand_lines_are_reviewed_in_time_that_stays_near_their_bytes(
+    knowledge: Knowledge, tmp_path: Path
+) -> None:
+    """Page one of 5,000 lines against parsing and hashing the same bytes with the standard library, CPU time.
+
+    About 35 to 1 when written; the bar leaves room for a busy machine, not for work that grows with lines squared.
+    """
+    path, home = long_trail(knowledge, tmp_path, 5000), tmp_path / "state"
+
+    def bare() -> None:
+        for raw in path.read_bytes().splitlines():
+            json.loads(raw)
+            hashlib.sha256(raw).hexdigest()
+
+    def whole() -> PageOne:
+        return page_one(Reading.of(path, home, verified(path, home), knowledge))
+
+    def timed(call: Callable[[], object]) -> float:
+        start = time.process_time()
+        call()
+        return time.process_time() - start
+
+    page = whole()
+    assert len(page.reading.recorded) >= 5000
+    assert page.sampled
+    assert timed(whole) / min(timed(bare) for _ in range(3)) < 100
 
 
 def test_moments_are_spread_over_a_long_trail(played: tuple[Path, Path, Path], knowledge: Knowledge) -> None:
