@@ -97,8 +97,9 @@ def _dossier(args: argparse.Namespace) -> tuple[Dossier, Trail]:
     clinic = read_letterhead(named or state_folder / "letterhead", asked=named is not None)
     state = state_of_trail(trail.entries)
     last = next((e for e in reversed(trail.entries) if e.event not in _SILENT), trail.entries[-1])
+    now = max(datetime.now().astimezone(), last.at)  # an invented case may have been played ahead of the clock
     dossier = Dossier(
-        knowledge, state, advise(knowledge, state, last.at), as_of=last.at, now=datetime.now().astimezone(),
+        knowledge, state, advise(knowledge, state, last.at), as_of=last.at, now=now,
         by=clinician_code(args.by), role=clinician_role(args.role), count=trail.head.count, head=trail.head.hash,
         engine=reasoner.__version__, clinic=clinic, dates=args.dates, recorded_with=last.knowledge,
     )  # fmt: skip
@@ -168,7 +169,7 @@ def _write(text: str, args: argparse.Namespace) -> None:
 
 def _snapshot(file: Path, args: argparse.Namespace) -> str:
     """The snapshot a bundle of ours holds, as JSON that `reasoner consider` reads."""
-    from reasoner.reports.fhir.read import snapshot_of_bundle
+    from reasoner.reports.fhir.read import region_of, snapshot_of_bundle
     from reasoner.trail.files import read_regular, refusing
     from reasoner.trail.line import BadLine, parse_json
 
@@ -179,5 +180,5 @@ def _snapshot(file: Path, args: argparse.Namespace) -> str:
     except BadLine as error:
         hint = "give a bundle that this tool wrote"
         raise InputRefused([Problem("H-DOCUMENT", "not JSON", hint, str(file))]) from error
-    knowledge = load_knowledge(args.knowledge, without_clinic=args.without_clinic)
+    knowledge = load_knowledge(args.knowledge, region_of(data), without_clinic=args.without_clinic)
     return json_text(snapshot_of_bundle(data, knowledge)) + "\n"

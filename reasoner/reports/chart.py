@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from reasoner.consult.words import number
@@ -17,6 +17,9 @@ __all__ = ["progress_figure"]
 
 _WIDTH, _PANEL, _LEFT, _RIGHT, _TOP, _BOTTOM = 640, 130, 56, 16, 30, 26
 _MOST = 3  # panels
+_CROWDED = 6  # points; with more, only some visits are labelled, by number, and only the first and last value
+_APART = 34.0  # between such labels
+_TOLD = 6  # values told in words where there are more: the first and the latest
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,8 +61,9 @@ def _series(d: Dossier, sign: str) -> _Series | None:
 
 
 def _words(s: _Series) -> str:
-    told = ", ".join(f"{label} {number(v)}" for label, v, _ in s.points)
-    return f"{s.record.name} ({s.record.unit}): {told}"
+    points = [f"{label} {number(v)}" for label, v, _ in s.points]
+    told = points if len(points) <= _CROWDED else [points[0], "...", *points[1 - _TOLD :]]
+    return f"{s.record.name} ({s.record.unit}): {', '.join(told)}"
 
 
 def _panel(s: _Series, index: int) -> str:
@@ -83,17 +87,30 @@ def _panel(s: _Series, index: int) -> str:
         '<polyline fill="none" stroke="#1f4e79" stroke-width="2" points="'
         + " ".join(f"{x},{y(v)}" for x, (_, v, _) in zip(xs, s.points, strict=True)) + '"/>',
     ]
-    for x, (label, v, phase) in zip(xs, s.points, strict=True):
+    crowded = len(s.points) > _CROWDED
+    for n, (x, (_, v, phase)) in enumerate(zip(xs, s.points, strict=True)):
         if s.error is not None:
             parts.append(
                 f'<line x1="{x}" x2="{x}" y1="{y(max(low, v - s.error))}" y2="{y(min(high, v + s.error))}" '
                 'stroke="#1f4e79"/>'
             )
-        fill = "#1f4e79" if phase == "baseline" else "#ffffff"
-        parts.append(f'<circle cx="{x}" cy="{y(v)}" r="5" fill="{fill}" stroke="#1f4e79" stroke-width="2"/>')
-        parts.append(f'<text x="{x + 9}" y="{y(v) - 6}">{number(v)}</text>')
-        parts.append(f'<text x="{x}" y="{top + _PANEL - 8}" text-anchor="middle" font-size="12">{markup(label)}</text>')
-    return "".join(parts)
+        fill, size = "#1f4e79" if phase == "baseline" else "#ffffff", 3 if crowded else 5
+        parts.append(f'<circle cx="{x}" cy="{y(v)}" r="{size}" fill="{fill}" stroke="#1f4e79" stroke-width="2"/>')
+        if not crowded or n in (0, len(s.points) - 1):
+            parts.append(f'<text x="{x + 9}" y="{y(v) - 6}">{number(v)}</text>')
+    return "".join([*parts, *_labels(s, xs, top + _PANEL - 8)])
+
+
+def _labels(s: _Series, xs: Sequence[float], y: float) -> Iterator[str]:
+    """What stands below the points: all of it, or the numbers of as many visits as can be read."""
+    last = -_APART
+    for x, (label, _, phase) in zip(xs, s.points, strict=True):
+        if len(s.points) > _CROWDED:
+            if phase != "baseline" or x - last < _APART:
+                continue
+            label = " ".join(label.split()[:2] if last < 0 else label.split()[1:2])
+            last = x
+        yield f'<text x="{x}" y="{y}" text-anchor="middle" font-size="12">{markup(label)}</text>'
 
 
 def _span(s: _Series) -> tuple[float, float]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
+from reasoner.case.state import Answer
 from reasoner.consult.standing import Standing, standing
 from reasoner.consult.words import listed, number
 from reasoner.reports.document import Block, Bullets, Document, Fields, Para, Section, Steps
@@ -65,6 +66,10 @@ def _sentences(d: Dossier, stands: Sequence[Standing]) -> Iterator[str]:
     for one in stands:
         signs = [finding_name(d, *_parts(m)) for m in one.met_by if _parts(m)[0] in d.knowledge.findings]
         yield f"I think of: {one.screen.name}." + (f" Because of: {listed(signs, 8)}." if signs else "")
+    said = {_parts(m)[0] for one in stands for m in one.met_by}
+    others = [finding_name(d, a.finding, a.side) for a in _present_danger(d) if a.finding not in said]
+    if others:
+        yield f"Also: {listed(others, 8)}."
     health = [n.text for n in d.state.notes if n.heading == "health"]
     if health:
         yield f"Health and medicines: {health[-1]}."
@@ -97,11 +102,16 @@ def _bullets(lines: Iterator[str]) -> tuple[Block, ...]:
     return (Bullets(items),) if items else ()
 
 
-def _signs(d: Dossier) -> Iterator[str]:
+def _present_danger(d: Dossier) -> Iterator[Answer]:
     for answer in latest(d):
         record = d.knowledge.findings.get(answer.finding)
         if answer.value == "present" and record is not None and record.danger:
-            yield f"{d.moment(answer.at)}  {finding_name(d, answer.finding, answer.side)}"
+            yield answer
+
+
+def _signs(d: Dossier) -> Iterator[str]:
+    for answer in _present_danger(d):
+        yield f"{d.moment(answer.at)}  {finding_name(d, answer.finding, answer.side)}"
     for w in d.state.withdrawn:
         yield f"taken back: {finding_name(d, w.finding, w.side)}: {w.reason}"
 

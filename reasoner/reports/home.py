@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from reasoner.case.state import Ending
 from reasoner.consult.standing import Standing, standing
 from reasoner.consult.words import number
 from reasoner.graph.knowledge import plain
@@ -57,7 +58,7 @@ def home_sheet(d: Dossier, language: str = "en") -> Document:
         (label["flare"], [] if closed else [Para(sheet.flare)]),
         (label["emergency"], [Bullets(sheet.emergency_signs)]),
         (label["call"], [] if now else [Bullets(sheet.call_signs)]),
-        (label["your_signs"], [] if now else [Para(text) for text in _last(d, "return_if")]),
+        (label["your_signs"], [] if now else [Para(text) for text in _own_signs(d)]),
         ("", [Fields(_phones(d, label), row=True)]),
         (label["next"], [] if now else _review(d, language, label, remarks)),
         ("", [] if closed else _log(d, language, label)),
@@ -121,6 +122,16 @@ def _last(d: Dossier, heading: str) -> list[str]:
     return [n.text for n in d.state.notes if n.heading == heading][-1:]
 
 
+def _ended(d: Dossier) -> Ending | None:
+    """The end of care here, where it was this visit's."""
+    return d.state.ending if d.state.ending is not None and d.state.ending.visit == d.state.visit else None
+
+
+def _own_signs(d: Dossier) -> list[str]:
+    end = _ended(d)
+    return [end.return_signs] if end is not None and end.return_signs else _last(d, "return_if")
+
+
 def _goal(d: Dossier) -> list[str]:
     return _last(d, "goal") or ([d.state.function_words] if d.state.function_words else [])
 
@@ -159,8 +170,14 @@ _CLOSED = {"blocked": "a danger screen stands", "incomplete": "the stop-now ques
 
 
 def _planned(d: Dossier, language: str) -> Iterator[_Item]:
-    """What the clinician wrote under "home" in the latest visit, then home options given in that visit."""
+    """What the clinician wrote under "home" in the latest visit, then home options given in that visit.
+
+    At the end of care what they go on with comes first, in the clinician's own words.
+    """
     seen: set[str] = set()
+    end = _ended(d)
+    if end is not None and end.self_management:
+        yield _Item(end.self_management)
     told = [n for n in d.state.notes if n.heading == "home" and n.visit == d.state.visit]
     for part in re.split(r"[;\n]", told[-1].text) if told else ():
         words = part.strip(" .,")
@@ -246,6 +263,8 @@ def _day(d: Dossier, at: date, language: str) -> str:
 
 
 def _review(d: Dossier, language: str, label: Mapping[str, str], remarks: list[str]) -> list[Block]:
+    if _ended(d) is not None:
+        return [Para(label.get("ended", ""))]
     told = _last(d, "next_visit")
     until, stage = not_after(d, told[-1] if told else "")
     if stage and until < review_day(told[-1] if told else "", d.as_of.date()):

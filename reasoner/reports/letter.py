@@ -11,6 +11,7 @@ from reasoner.reports.document import Block, Bullets, Document, Fields, Para, Se
 from reasoner.reports.dossier import CAUTION, Dossier
 from reasoner.reports.phrases import (
     changes,
+    closing,
     finding_name,
     handed_over,
     history,
@@ -115,7 +116,9 @@ def _asked(d: Dossier, stands: Sequence[Standing]) -> Iterator[str]:
     plan = _last_note(d, "plan")
     if plan:
         yield f"Our plan meanwhile: {plan}" if stands else plan
-    if not stands and not plan:
+    ended = d.state.ending is not None and d.state.ending.visit == d.state.visit
+    yield from closing(d) if ended else ()
+    if not stands and not plan and not ended:
         yield "For your information; no request."
 
 
@@ -138,9 +141,9 @@ def _found(d: Dossier, most: int) -> Iterator[str]:
     differences = list(side_lines(d, (d.state.visit,))) or list(side_lines(d))
     yield from differences[: max(1, most // 4)]
     if not differences:
-        rows = measured_table(d)
-        if rows:
-            yield "Measured: " + listed((f"{r[0]} {r[1]}" for r in rows), max(2, most // 2))
+        latest_values = {row[0]: row[1] for row in measured_table(d)}
+        if latest_values:
+            yield "Measured: " + listed((f"{k} {v}" for k, v in latest_values.items()), max(2, most // 2))
 
 
 def _done(d: Dossier, most: int) -> Iterator[str]:

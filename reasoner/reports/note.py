@@ -38,6 +38,7 @@ _STORY = (
     "problem", "where", "eases", "day", "episode", "past", "health", "work", "goal", "worries", "straight_after",
     "that_night", "next_day", "unwanted", "home_done", "health_change",
 )  # fmt: skip
+_EARLIER = 8  # treatments of earlier visits that a note names
 _PLANS = ("plan", "home", "next_visit", "return_if")
 
 
@@ -154,7 +155,8 @@ def _pressing_first(apart: Sequence[ScreenAdvice]) -> str:
     """Emergencies and same-day screens by name, the rest by number: the data exports name them all."""
     named = [s.name for s in apart if s.send in ("emergency", "same_day")]
     more = len(apart) - len(named)
-    return "; ".join((*named, *((f"and {more} less urgent",) if more else ())))
+    rest = f"{'and ' if named else ''}{more} less urgent"
+    return "; ".join((*named, *((rest,) if more else ())))
 
 
 def _parts(met_by: str) -> tuple[str, str]:
@@ -211,9 +213,14 @@ def _measured(d: Dossier) -> Iterator[Block]:
 
 
 def _done(d: Dossier) -> Iterator[str]:
+    earlier = [p for p in d.state.loops if p.visit != d.state.visit]
+    if len(earlier) > _EARLIER:
+        yield f"{len(earlier) - _EARLIER} treatments of earlier visits: in the record"
+    for loop in earlier[-_EARLIER:]:
+        yield next(loop_lines(d, loop))
     for loop in d.state.loops:
-        lines = loop_lines(d, loop)
-        yield from lines if loop.visit == d.state.visit else (next(lines),)
+        if loop.visit == d.state.visit:
+            yield from loop_lines(d, loop)
     given = {(p.option, p.visit) for p in d.state.loops}
     for consent in d.state.consents:
         if not consent.agreed and (consent.option, consent.visit) not in given:

@@ -53,7 +53,7 @@ def present_names(d: Dossier, *, danger: bool | None = None) -> list[str]:
         if answer.value != "present" or answer.sure is not None or record is None:
             continue
         if danger is None or record.danger == danger:
-            visit = "" if answer.visit == d.state.visit else f" (visit {answer.visit})"
+            visit = "" if answer.visit == d.state.visit else f" ({d.visit_words(answer.visit)})"
             names.append(finding_name(d, answer.finding, answer.side) + visit)
     return names
 
@@ -180,16 +180,21 @@ def _tool(record: Measure | None, tool: str) -> str:
 
 
 def side_lines(d: Dossier, visits: tuple[int, ...] | None = None) -> Iterator[str]:
-    """How far the case's side falls short of the other, before treatment, visit by visit."""
+    """How far the case's side falls short of the other, before treatment; of each measure first and last visit."""
     taken: dict[tuple[int, str], dict[str, Measurement]] = {}
     for m in d.state.measurements:
         if m.phase == "baseline" and m.side in ("left", "right") and (visits is None or m.visit in visits):
             taken.setdefault((m.visit, m.measure), {})[m.side] = m
     ours = d.state.context.side
-    for (visit, measure), sides in taken.items():
+    both = {key: sides for key, sides in taken.items() if len(sides) == 2 and ours in sides}
+    seen: dict[str, list[int]] = {}
+    for visit, measure in both:
+        seen.setdefault(measure, []).append(visit)
+    for (visit, measure), sides in both.items():
         record = d.knowledge.measures.get(measure)
-        if record is None or len(sides) < 2 or ours not in sides:
+        if record is None or visit not in (seen[measure][0], seen[measure][-1]):
             continue
+        assert ours is not None
         this = sides[ours]
         other = sides["right" if ours == "left" else "left"]
         short = side_difference(value(this.values), value(other.values), record.better)

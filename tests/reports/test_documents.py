@@ -7,12 +7,16 @@ import re
 import xml.etree.ElementTree as ET
 from dataclasses import replace
 from html.parser import HTMLParser
+from itertools import pairwise
 
 import pytest
 
+from reasoner.advice.advise import advise
+from reasoner.case.state import Answer, Ending
 from reasoner.reports.dossier import INVENTED, Dossier
 from reasoner.reports.make import make
 from reasoner.reports.templates import PAGE
+from tests.progress.build import case
 
 NAMES = ("simple", "post_surgical", "emergency")
 PAPERS = ("note", "letter", "handover", "home")
@@ -230,6 +234,44 @@ def test_the_second_visit_says_what_is_new_and_draws_both(second: Dossier) -> No
     places = [float(c.attrib["cx"]) for c in root.iter() if c.tag.endswith("circle")]
     assert len(places) == 12  # three signs, two visits, before and after
     assert places[:4] == sorted(places[:4])
+
+
+def test_thirty_visits_keep_the_note_short_and_their_picture_readable(simple: Dossier) -> None:
+    state = case([round(2 + n / 6, 1) for n in range(30)])
+    latest = max(m.at for m in state.measurements if m.at is not None)
+    d = replace(simple, state=state, advice=advise(simple.knowledge, state, latest), as_of=latest, now=latest)
+    assert text(d, "note").count("\f") <= 2  # three pages
+    assert "21 treatments of earlier visits: in the record" in text(d, "note")  # 29 less the eight it names
+    made = text(d, "html")
+    root = ET.fromstring(made[made.index("<svg") : made.index("</svg>") + len("</svg>")])
+    below = [e for e in root.iter() if e.tag.endswith("text") and e.attrib.get("text-anchor") == "middle"]
+    places = [float(e.attrib["x"]) for e in below]
+    assert all(b - a >= 34 for a, b in pairwise(places))
+    assert (below[0].text, below[-1].text) == ("visit 1", "28")
+
+
+def test_the_end_of_care_says_what_they_go_on_with(simple: Dossier) -> None:
+    end = Ending("goals_met", "back at the beds", "squats against the wall twice a week", "it swells again", visit=1)
+    d = replace(simple, state=replace(simple.state, ending=end))
+    sheet, letter = " ".join(text(d, "home").split()), " ".join(text(d, "letter").split())
+    assert "1. squats against the wall twice a week" in sheet
+    assert "No more visits are planned." in sheet
+    assert "Do not use this sheet after" not in sheet
+    assert "it swells again" in sheet
+    assert "care here ended (goals met" in letter
+
+
+def test_a_danger_sign_of_another_screen_is_said_on_the_phone(emergency: Dossier) -> None:
+    signs = (Answer("calf_swollen", "right", "present", at=emergency.as_of, visit=1, seq=99),)
+    d = replace(emergency, state=replace(emergency.state, answers=(*emergency.state.answers, *signs)))
+    assert "Also: one calf newly swollen right." in " ".join(text(d, "handover").split())
+    assert "Also:" not in text(emergency, "handover")
+
+
+def test_letters_name_days_and_never_our_visit_numbers(second: Dossier) -> None:
+    made = " ".join(text(second, "letter").split())
+    assert "visit 1" not in made
+    assert "(Mon 2 Mar 2026)" in made
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])

@@ -21,7 +21,7 @@ from reasoner.reports.dossier import Dossier
 from reasoner.reports.fhir.bundle import bundle
 from reasoner.reports.fhir.check import check_bundle
 from reasoner.reports.fhir.codes import CODE_SETS, SYSTEM_CODES, UCUM
-from reasoner.reports.fhir.read import snapshot_of_bundle
+from reasoner.reports.fhir.read import region_of, snapshot_of_bundle
 from reasoner.reports.make import make
 from reasoner.reports.snapshot_of import snapshot_of
 from tests.reports.playing import Played
@@ -274,7 +274,9 @@ def test_an_emergency_is_a_request_at_once(emergency: Dossier) -> None:
 
 def test_invented_patients_are_tagged_as_test_data(emergency: Dossier) -> None:
     made = bundle(emergency)
-    assert made["meta"]["tag"][0]["code"] == "HTEST"
+    assert [t["code"] for t in made["meta"]["tag"]] == ["HTEST", "ankle"]
+    assert region_of(made) == "ankle"
+    assert region_of([]) == "ankle"
     assert of(made, "Composition")["title"].startswith("INVENTED PATIENT")
 
 

@@ -208,6 +208,17 @@ def test_a_name_in_free_text_keeps_it_in(
     assert main(["report", "elm-12", "--as", "note", "--free-text-read"]) == 0
 
 
+def test_an_invented_case_played_ahead_of_the_clock_can_be_handed_out(
+    home: Path, knowledge: Knowledge, tmp_path: Path
+) -> None:
+    played = Played(knowledge, home, "elm-13")
+    played.clock.wait(days=4000)
+    played.play("simple")
+    assert main(["report", "elm-13", "--as", "fhir", "--out", str(tmp_path / "case.json")]) == 0
+    made = json.loads((tmp_path / "case.json").read_text(encoding="utf-8"))
+    assert made["timestamp"] >= made["entry"][0]["resource"]["date"]
+
+
 def test_a_draft_language_needs_its_flag(home: Path, capsys: pytest.CaptureFixture[str]) -> None:
     before = events(home)
     assert main(["report", "oak-11", "--as", "home", "--language", "de"]) == 2

@@ -9,7 +9,7 @@ from reasoner.problems import InputRefused
 from reasoner.reports.document import Block, Bullets, Document, Fields, Para, Section, Steps, Table
 from reasoner.reports.dossier import INVENTED, Dossier
 from reasoner.reports.fhir.check import check_bundle
-from reasoner.reports.fhir.codes import OWN, own
+from reasoner.reports.fhir.codes import OWN, REGION, own
 from reasoner.reports.fhir.entries import Entries, Reference, instant
 from reasoner.reports.fhir.judged import chances, done, impression, issues, plan
 from reasoner.reports.fhir.observed import context_observations, finding_observations, measure_observations
@@ -54,7 +54,7 @@ def _assembled(d: Dossier, icf: bool) -> dict[str, Any]:
     first = next(n for n in e.all if n["fullUrl"] == composition["reference"])
     return {
         "resourceType": "Bundle",
-        "meta": _meta(d),
+        "meta": _meta(d) | {"tag": [*_meta(d).get("tag", []), {"system": REGION, "code": d.knowledge.region.id}]},
         "identifier": {"system": OWN + "document", "value": f"{d.state.case}-{d.head.removeprefix('sha256:')[:32]}"},
         "type": "document",
         "timestamp": instant(None, d.now),
@@ -62,7 +62,7 @@ def _assembled(d: Dossier, icf: bool) -> dict[str, Any]:
     }
 
 
-def _meta(d: Dossier) -> dict[str, Any]:
+def _meta(d: Dossier) -> dict[str, list[dict[str, str]]]:
     return {"security": [_PSEUDONYM], "tag": [_TEST]} if d.invented else {"security": [_PSEUDONYM]}
 
 

@@ -12,11 +12,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 __all__ = [
-    "ABSENT_REASON", "CODE_SETS", "LATERALITY", "OWN", "PRIORITY", "REQUIRED", "SEVERITY", "SYSTEM_CODES", "UCUM",
-    "UCUM_CODES", "UNITS", "own",
+    "ABSENT_REASON", "CODE_SETS", "LATERALITY", "OWN", "PRIORITY", "REGION", "REQUIRED", "SEVERITY", "SYSTEM_CODES",
+    "UCUM", "UCUM_CODES", "UNITS", "own",
 ]  # fmt: skip
 
 OWN = "urn:reasoner:codes:"
+REGION = OWN + "region"
 UCUM = "http://unitsofmeasure.org"
 ABSENT_REASON = "http://terminology.hl7.org/CodeSystem/data-absent-reason"
 

@@ -8,10 +8,16 @@ from typing import Any
 from reasoner.graph.knowledge import Knowledge
 from reasoner.problems import InputRefused, Problem, one_line
 from reasoner.reports.fhir.check import check_bundle
-from reasoner.reports.fhir.codes import OWN
+from reasoner.reports.fhir.codes import OWN, REGION
 from reasoner.reports.fhir.observed import STANDING
 
-__all__ = ["snapshot_of_bundle"]
+__all__ = ["region_of", "snapshot_of_bundle"]
+
+
+def region_of(bundle: Any) -> str:
+    """The region whose knowledge a bundle of ours was made with; the first pack's where it does not say."""
+    tags = bundle.get("meta", {}).get("tag", []) if isinstance(bundle, dict) and not check_bundle(bundle) else []
+    return next((str(t["code"]) for t in tags if t.get("system") == REGION), "ankle")
 
 
 def snapshot_of_bundle(bundle: Any, knowledge: Knowledge) -> dict[str, Any]:
