@@ -8,7 +8,9 @@ from itertools import groupby
 from reasoner.case.state import Side
 from reasoner.graph.records import Finding
 
-__all__ = ["VALUES", "answered", "brief", "covered_words", "listed", "number", "of_side", "signed", "sureness", "together"]
+__all__ = [
+    "VALUES", "answered", "brief", "covered_words", "listed", "number", "of_side", "signed", "sureness", "together",
+]  # fmt: skip
 
 VALUES = {"absent": "absent", "unknown": "unknown (asked; does not count as absent)"}
 _TOGETHER = 3

@@ -39,6 +39,13 @@ def put(folder: Path, name: str, text: str) -> Path:
     return path
 
 
+def nothing(base: Path) -> str:
+    """A script with no line in it."""
+    path = base.parent / "nothing.txt"
+    path.write_text("", encoding="utf-8")
+    return str(path)
+
+
 def run(base: Path, *words: str) -> int:
     return main(["--knowledge", str(base), *words])
 
@@ -164,11 +171,11 @@ def test_a_missing_or_broken_folder_stops_with_the_reason(
     else:
         (state / "clinic.json").write_text("{", encoding="utf-8")
     capsys.readouterr()
-    assert run(base, "session", "--new", "--script", os.devnull) == 2
+    assert run(base, "session", "--new", "--script", nothing(base)) == 2
     err = capsys.readouterr().err
     assert "--without-clinic" in err
     assert "Traceback" not in err
-    assert run(base, "session", "--new", "--without-clinic", "--script", os.devnull) == 0
+    assert run(base, "session", "--new", "--without-clinic", "--script", nothing(base)) == 0
     told = consider(base, tmp_path, capsys, "--without-clinic")
     assert told["clinic"] == {"set_aside": True}
 
@@ -178,8 +185,8 @@ def test_a_session_records_whose_knowledge_it_uses(
 ) -> None:
     put(folder, "ankle/protocols/x.yaml", STRICTER)
     assert run(base, "knowledge", "publish") == 0
-    script = ("session", "oak-17", "--script", os.devnull)
-    assert run(base, "session", "oak-17", "--new", "--script", os.devnull) == 0
+    script = ("session", "oak-17", "--script", nothing(base))
+    assert run(base, "session", "oak-17", "--new", "--script", nothing(base)) == 0
     assert run(base, *script, "--without-clinic") == 0
     assert "left out" in capsys.readouterr().out
     assert run(base, *script) == 0
@@ -191,7 +198,7 @@ def test_a_session_records_whose_knowledge_it_uses(
 
 
 def test_no_clinic_leaves_trails_as_they_were(base: Path) -> None:
-    assert run(base, "session", "oak-17", "--new", "--script", os.devnull) == 0
+    assert run(base, "session", "oak-17", "--new", "--script", nothing(base)) == 0
     events = [e.event for e in Trail.open(home(os.environ), "oak-17").entries]
     assert "clinic_stated" not in events
 

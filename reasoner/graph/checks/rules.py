@@ -62,7 +62,7 @@ def danger_reassures(pack: Pack) -> Iterator[Spot]:
     for finding in findings.values():
         if finding.danger and finding.absent_from_age is not None:
             message = f"the danger sign {finding.id} is taken as absent from an age on"
-            yield Spot(finding, ("absent_from_age",), message, "leave absent_from_age out: danger is asked at every age")
+            yield Spot(finding, ("absent_from_age",), message, "leave it out: danger is asked at every age")
 
 
 @rule("K-CYCLE")
