@@ -98,14 +98,19 @@ def build(
     on, off = prior.copy(), 1.0 - prior
     log = np.zeros(count) if vary.log is None else vary.log.astype(np.float64, copy=True)
     digits: list[Digit] = []
+    absent: list[tuple[Numbers, float]] = []  # of what every row shares: folded in at once, numpy is slow on so little
+    told = frozen or {}
     weights = {**{node: w[:, None] for node, w in evidence.weights.items()}, **vary.weights}
     for node, given in weights.items():
         place = network.place(node)
+        varies = node in vary.reach or node in vary.leak
+        if given.shape == (2, 1) and given[1, 0] == 0.0 and given[0, 0] == 1.0 and not varies and node not in told:
+            absent.append((network.reach[place][:, 0], network.leak[place][0]))
+            continue
         weight, scale = _scaled(node, given, network.leak[place].shape[0] + 1)
         log += scale
-        varies = node in vary.reach or node in vary.leak
-        if frozen is not None and node in frozen:
-            on, off = _fold_frozen(frozen[node], weight, on, off, log)
+        if node in told:
+            on, off = _fold_frozen(told[node], weight, on, off, log)
             continue
         reach = vary.reach.get(node, network.reach[place][:, :, None])
         leak = vary.leak.get(node, network.leak[place][:, None])
@@ -115,6 +120,9 @@ def build(
             log += _log(share)
         else:
             digits.append(_digit(node, weight, reach, leak, {} if varies else network.memo))
+    if absent:
+        on = on * (1.0 - np.array([reach for reach, _ in absent])).prod(axis=0)[:, None]
+        log += _log(1.0 - np.array([leak for _, leak in absent])).sum()
     if vary.keep is not None:
         on = on * vary.keep
     if vary.drop is not None:
@@ -162,9 +170,15 @@ def _below(weight: Numbers, reach: Numbers, leak: Numbers) -> tuple[Numbers, Num
     )
 
 
+_BOTH = np.zeros(1, dtype=np.intp)  # the one cut of a yes/no whose weights differ
+
+
 def _digit(node: str, weight: Numbers, reach: Numbers, leak: Numbers, memo: dict[Any, Any]) -> Digit:
     """A digit over the levels that the weights tell apart: neighbours of equal weight are one level."""
-    cuts = np.flatnonzero((weight[1:] != weight[:-1]).any(axis=1))
+    if weight.shape[0] == 2:
+        cuts = _BOTH
+    else:
+        cuts = np.flatnonzero((weight[1:] != weight[:-1]).any(axis=1))
     key = (node, *cuts.tolist())
     if key not in memo:
         memo[key] = _pushes(cuts, reach, leak)
