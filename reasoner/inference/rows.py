@@ -175,10 +175,7 @@ _BOTH = np.zeros(1, dtype=np.intp)  # the one cut of a yes/no whose weights diff
 
 def _digit(node: str, weight: Numbers, reach: Numbers, leak: Numbers, memo: dict[Any, Any]) -> Digit:
     """A digit over the levels that the weights tell apart: neighbours of equal weight are one level."""
-    if weight.shape[0] == 2:
-        cuts = _BOTH
-    else:
-        cuts = np.flatnonzero((weight[1:] != weight[:-1]).any(axis=1))
+    cuts = _BOTH if weight.shape[0] == 2 else np.flatnonzero((weight[1:] != weight[:-1]).any(axis=1))
     key = (node, *cuts.tolist())
     if key not in memo:
         memo[key] = _pushes(cuts, reach, leak)
