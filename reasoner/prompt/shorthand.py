@@ -122,6 +122,8 @@ def _block(text: str, lexicon: Lexicon, ask: Ask | None) -> Line:
 def _items(chunk: str, lexicon: Lexicon, reason: str, ask: Ask | None) -> tuple[c.Command, ...]:
     first = words(chunk)[0]
     if len(chunk.split()) == 1 and first not in lexicon.tables["finding"]:
+        if first in VERBS:
+            raise Refused(f"'{first}' takes nothing of that kind behind it", f"type {first} by itself")
         near = nearest(first, VERBS, 1)
         if near:
             raise Refused(f"'{chunk}' is not understood", f"did you mean: {near[0]}?")
