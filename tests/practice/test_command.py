@@ -49,7 +49,7 @@ def test_a_case_left_open_is_taken_up_and_debriefed_once_it_is_closed(
 def test_the_same_seed_draws_the_same_patient(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     def drawn(seed: str) -> str:
         out, _ = practise(tmp_path, capsys, "ask who\n", "--random", "--level", "easy", "--seed", seed)
-        return re.sub(r"\b[a-z]+-[a-z]+-\d+\b", "CASE", out)
+        return " ".join(re.sub(r"\b[a-z]+-[a-z]+-\d+\b", "CASE", out).split())  # names differ in length, so do lines
 
     assert drawn("3") == drawn("3")
     assert len({drawn(str(seed)) for seed in range(3, 7)}) > 1
