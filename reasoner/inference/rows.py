@@ -12,7 +12,6 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
 from reasoner.inference.evidence import Evidence
 from reasoner.inference.network import Network, Numbers
@@ -51,18 +50,18 @@ class Frozen:
     level: Numbers
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(eq=False, slots=True)
 class Digit:
-    """One open finding. stay[s, l] = 1 - u(l+1): a digit at l stays; push[s, l] = u(l) - u(l+1), l >= 1.
+    """One open finding, the highest level reached so far, and what a cause that is present does to it.
 
-    parents: causes that touch it. stay, push: (parents, K, R or 1); start: (K, R or 1), the leak's share of each
-    level; weights: (K, R or 1), largest 1.
+    parents: causes that touch it. moves: (parents, K, K, R or 1), chance to get to a level from a level: one at l
+    stays with 1 - u(l+1), from any lower one it goes to l with u(l) - u(l+1). start: (K, R or 1), the leak's share of
+    each level; weights: (K, R or 1), largest 1.
     """
 
     node: str
     parents: tuple[int, ...]
-    stay: Numbers
-    push: Numbers
+    moves: Numbers
     start: Numbers
     weights: Numbers
 
@@ -84,7 +83,7 @@ class Rows:
             return array if array.shape[-1] == 1 else np.ascontiguousarray(array[..., first:last])
 
         digits = tuple(
-            Digit(d.node, d.parents, cut(d.stay), cut(d.push), cut(d.start), cut(d.weights)) for d in self.digits
+            Digit(d.node, d.parents, cut(d.moves), cut(d.start), cut(d.weights)) for d in self.digits
         )
         return Rows(last - first, cut(self.off), cut(self.on), self.log[first:last], digits)
 
@@ -137,6 +136,8 @@ def _scaled(node: str, weights: Numbers, levels: int) -> tuple[Numbers, Numbers 
     """Weights with the largest 1 in each row, and the log of what was taken out; impossible rows become all ones."""
     if weights.ndim != 2 or weights.shape[0] != levels:
         raise ValueError(f"{node}: {levels} weights needed, one a level")
+    if weights.shape[1] == 1 and max(column := weights[:, 0].tolist()) == 1.0 and min(column) >= 0.0:
+        return weights, 0.0  # the usual case, and numpy is slow on so little
     top = weights.max(axis=0)
     if not (weights.min() >= 0 and np.isfinite(top).all()):
         raise ValueError(f"{node}: weights must be numbers of 0 or more")
@@ -170,31 +171,33 @@ def _below(weight: Numbers, reach: Numbers, leak: Numbers) -> tuple[Numbers, Num
     )
 
 
-_BOTH = np.zeros(1, dtype=np.intp)  # the one cut of a yes/no whose weights differ
-
-
 def _digit(node: str, weight: Numbers, reach: Numbers, leak: Numbers, memo: dict[Any, Any]) -> Digit:
     """A digit over the levels that the weights tell apart: neighbours of equal weight are one level."""
-    cuts = _BOTH if weight.shape[0] == 2 else np.flatnonzero((weight[1:] != weight[:-1]).any(axis=1))
-    key = (node, *cuts.tolist())
+    key: Any = node
+    if weight.shape[0] > 2:
+        cuts = np.flatnonzero((weight[1:] != weight[:-1]).any(axis=1))
+        reach, leak, weight, key = reach[:, cuts], leak[cuts], weight[[0, *(cuts + 1)]], (node, *cuts.tolist())
     if key not in memo:
-        memo[key] = _pushes(cuts, reach, leak)
-    parents, stay, push, start = memo[key]
-    return Digit(node, parents, stay, push, start, np.ascontiguousarray(weight[[0, *(cuts + 1)]]))
+        memo[key] = _moves(reach, leak)
+    parents, moves, start = memo[key]
+    return Digit(node, parents, moves, start, weight)
 
 
-def _pushes(
-    cuts: npt.NDArray[np.intp], reach: Numbers, leak: Numbers
-) -> tuple[tuple[int, ...], Numbers, Numbers, Numbers]:
-    """(parents, stay, push, start) of a digit with these cuts."""
-    reach, leak = reach[:, cuts], leak[cuts]
-    parents = np.flatnonzero(np.any(reach > 0, axis=(1, 2)))
+def _moves(reach: Numbers, leak: Numbers) -> tuple[tuple[int, ...], Numbers, Numbers]:
+    """(parents, moves, start) of a digit from u of its levels: reach (n, K-1, R or 1), leak (K-1, R or 1)."""
+    parents = np.flatnonzero(reach[:, 0].any(axis=1))  # what reaches a level reaches the lower ones
     reach = reach[parents]
-    nothing, all_ = np.zeros_like(reach[:, :1]), np.ones_like(reach[:, :1])
-    upper = np.concatenate([reach, nothing], axis=1)  # u(l+1)
-    push = np.concatenate([all_, reach], axis=1) - upper
-    start = np.concatenate([np.ones_like(leak[:1]), leak]) - np.concatenate([leak, np.zeros_like(leak[:1])])
-    return tuple(parents.tolist()), 1.0 - upper, push, start
+    levels = leak.shape[0] + 1
+    moves = np.zeros((len(parents), levels, levels, reach.shape[2]))
+    start = np.empty((levels, leak.shape[1]))
+    moves[:, 0, 0] = 1.0 - reach[:, 0]
+    start[0] = 1.0 - leak[0]
+    for level in range(1, levels):
+        last = level == levels - 1
+        moves[:, level, level] = 1.0 if last else 1.0 - reach[:, level]
+        moves[:, level, :level] = (reach[:, level - 1] - (0.0 if last else reach[:, level]))[:, None]
+        start[level] = leak[level - 1] - (0.0 if last else leak[level])
+    return tuple(parents.tolist()), moves, start
 
 
 def _fold_frozen(

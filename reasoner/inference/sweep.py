@@ -18,11 +18,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from reasoner.inference.firing import Firing, firings, lone
 from reasoner.inference.network import Numbers
 from reasoner.inference.order import Fold, Plan, Step
 from reasoner.inference.rows import Digit, Rows
 
-__all__ = ["Swept", "evidence_log", "fire", "sweep", "unfire"]
+__all__ = ["Swept", "evidence_log", "sweep"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,7 +48,7 @@ def sweep(rows: Rows, plan: Plan) -> Swept:
     for digit in plan.alone:
         messages[digit] = _alone(work, digit)
     for fold, was in zip(reversed(plan.folds), reversed(folded), strict=True):
-        _unfold(work, fold, was, messages, chance)
+        _unfold(work, fold, was, messages, chance, plan.heard)
     return Swept(chance, work.log)
 
 
@@ -76,58 +77,14 @@ class _Work:
     count: int
 
 
-# ------------------------------------------------------------------------------------------------ one digit
-
-
-def fire(state: Numbers, stay: Numbers, push: Numbers) -> None:
-    """Push a digit up in place. state: (before, K, after, R); stay, push: (K, R or 1).
-
-    A digit at l stays with stay(l) and goes from any lower level to l with push(l).
-    """
-    levels = state.shape[1]
-    if levels == 2:
-        risen = state[:, 0] * push[1]
-        state[:, 1] += risen
-        state[:, 0] *= stay[0]
-        return
-    below = state[:, 0].copy()
-    state[:, 0] *= stay[0]
-    for level in range(1, levels):
-        risen = below * push[level]
-        if level < levels - 1:
-            below += state[:, level]
-            state[:, level] *= stay[level]
-        state[:, level] += risen
-
-
-def unfire(state: Numbers, stay: Numbers, push: Numbers) -> None:
-    """The transpose of `fire`, in place."""
-    levels = state.shape[1]
-    above = state[:, levels - 1] * push[levels - 1]
-    for level in range(levels - 2, -1, -1):
-        share = state[:, level] * push[level] if level else None
-        state[:, level] *= stay[level]
-        state[:, level] += above
-        if share is not None:
-            above += share
-
-
 # ------------------------------------------------------------------------------------------------ leaves
-
-
-def _moved(digit: Digit, slot: int, vector: Numbers, *, back: bool) -> Numbers:
-    """A digit's own vector (K, R or 1) fired, or unfired, by one cause that is present."""
-    wide = max(vector.shape[-1], digit.stay.shape[-1])
-    state = np.array(np.broadcast_to(vector, (vector.shape[0], wide)))[None, :, None, :]
-    (unfire if back else fire)(state, digit.stay[slot], digit.push[slot])
-    return np.asarray(state[0, :, 0, :])
 
 
 def _fold(work: _Work, fold: Fold) -> tuple[Numbers, Numbers, Numbers]:
     """Fold one leaf; returns what the way back needs: the digit's start before, and its share off and on."""
     digit, start = work.digits[fold.digit], work.starts[fold.digit]
     off, on = work.off[fold.cause], work.on[fold.cause]
-    fired = _moved(digit, fold.slot, start, back=False)
+    fired = lone(digit, fold.slot, start, back=False)
     if not fold.into_cause:
         work.starts[fold.digit] = off * start + on * fired
         return start, off, on
@@ -146,19 +103,22 @@ def _unfold(
     was: tuple[Numbers, Numbers, Numbers],
     messages: dict[int, Numbers],
     chance: Numbers,
+    heard: frozenset[int],
 ) -> None:
     """Undo a fold: the folded cause's marginal, or the folded digit's message from its cause's marginal."""
     digit = work.digits[fold.digit]
     if fold.into_cause:
         _, share_off, share_on = was
+        if fold.digit not in heard:
+            return
         present = chance[fold.cause]
         silent = (1.0 - present) / np.where(share_off > 0, share_off, np.inf)
         loud = present / np.where(share_on > 0, share_on, np.inf)
-        messages[fold.digit] = silent * digit.weights + loud * _moved(digit, fold.slot, digit.weights, back=True)
+        messages[fold.digit] = silent * digit.weights + loud * lone(digit, fold.slot, digit.weights, back=True)
         return
     start, off, on = was
     message = messages[fold.digit]
-    lit = on * _moved(digit, fold.slot, message, back=True)
+    lit = on * lone(digit, fold.slot, message, back=True)
     chance[fold.cause] = (start * lit).sum(axis=0)
     messages[fold.digit] = off * message + lit
 
@@ -179,12 +139,13 @@ def _log(value: Numbers) -> Numbers:
 # ------------------------------------------------------------------------------------------------ forward
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(eq=False, slots=True)
 class _Kept:
     """What the way back needs of one step: states before each opening, the state before the cause, the scale."""
 
     opening: list[Numbers]
     before: Numbers
+    fire: Firing
     scale: Numbers | None
 
 
@@ -192,17 +153,16 @@ def _forward(work: _Work, plan: Plan, *, keep: bool = True) -> list[_Kept]:
     """The sweep; `keep`: what the way back needs is returned."""
     state = np.ones((1, work.count))
     kept = []
-    for step in plan.steps:
+    for step, fire in zip(plan.steps, firings(plan, work.digits, work.count), strict=True):
         opening = []
+        if step.turn is not None:
+            state = _turned(state, step.turn.shape, step.turn.axes)
         for digit in step.opens:
             opening.append(state)
             state = (work.starts[digit][:, None, :] * state[None]).reshape(-1, work.count)
         before, scale = state, None
-        state = before * work.on[step.cause]
-        for touch in step.fires:
-            digit_ = work.digits[touch.digit]
-            view = state.reshape(touch.before, touch.levels, touch.after, work.count)
-            fire(view, digit_.stay[touch.slot], digit_.push[touch.slot])
+        state = fire.forth(before)
+        state *= work.on[step.cause]
         state += before * work.off[step.cause]
         if step.closes:
             state = _close(work, step, state)
@@ -211,16 +171,22 @@ def _forward(work: _Work, plan: Plan, *, keep: bool = True) -> list[_Kept]:
             scale[scale == 0] = 1.0
             state /= scale
         if keep:
-            kept.append(_Kept(opening, before, scale))
+            kept.append(_Kept(opening, before, fire, scale))
     return kept
 
 
+def _turned(state: Numbers, shape: tuple[int, ...], axes: tuple[int, ...]) -> Numbers:
+    """The state (S, R) with the axes it is seen to have in another order."""
+    count = state.shape[-1]
+    return state.reshape(*shape, count).transpose(*axes, len(axes)).reshape(-1, count)
+
+
 def _close(work: _Work, step: Step, state: Numbers) -> Numbers:
-    for touch in step.closes:
-        weights = work.digits[touch.digit].weights
-        view = state.reshape(touch.before, touch.levels, touch.after, work.count)
+    for closing in step.closes:
+        weights = work.digits[closing.digit].weights
+        view = state.reshape(closing.before, len(weights), -1, work.count)
         shrunk = view[:, 0] * weights[0]
-        for level in range(1, touch.levels):
+        for level in range(1, len(weights)):
             shrunk += view[:, level] * weights[level]
         state = shrunk.reshape(-1, work.count)
     return state
@@ -230,34 +196,36 @@ def _close(work: _Work, step: Step, state: Numbers) -> Numbers:
 
 
 def _backward(work: _Work, plan: Plan, kept: list[_Kept], chance: Numbers) -> dict[int, Numbers]:
-    """Fill in the marginals of the swept causes; return for each opened digit its message (K, R)."""
+    """Fill in the marginals of the swept causes; return the messages (K, R) of opened digits that are heard."""
     state = np.ones((1, work.count))
     messages: dict[int, Numbers] = {}
     for step, was in zip(reversed(plan.steps), reversed(kept), strict=True):
         if was.scale is not None:
             state = state / was.scale
-        for touch in reversed(step.closes):
-            weights = work.digits[touch.digit].weights
-            view = state.reshape(touch.before, 1, touch.after, work.count)
+        for closing in reversed(step.closes):
+            weights = work.digits[closing.digit].weights
+            view = state.reshape(closing.before, 1, -1, work.count)
             state = (view * weights[None, :, None, :]).reshape(-1, work.count)
-        moved = state * work.on[step.cause]
-        for touch in step.fires:
-            digit = work.digits[touch.digit]
-            view = moved.reshape(touch.before, touch.levels, touch.after, work.count)
-            unfire(view, digit.stay[touch.slot], digit.push[touch.slot])
+        moved = was.fire.back(state)
+        moved *= work.on[step.cause]
         chance[step.cause] = _dot(was.before, moved)
         state = state * work.off[step.cause]
         state += moved
-        for digit_, opened in zip(reversed(step.opens), reversed(was.opening), strict=True):
-            start = work.starts[digit_]
+        for digit, opened in zip(reversed(step.opens), reversed(was.opening), strict=True):
+            start = work.starts[digit]
             levels = state.reshape(start.shape[0], -1, work.count)
-            messages[digit_] = np.stack([_dot(opened, part) for part in levels])
+            if digit in plan.heard:
+                messages[digit] = np.stack([_dot(opened, part) for part in levels])
             state = levels[0] * start[0]
             for level in range(1, start.shape[0]):
                 state += levels[level] * start[level]
+        if step.turn is not None:
+            state = _turned(state, step.turn.turned, step.turn.back)
     return messages
 
 
 def _dot(left: Numbers, right: Numbers) -> Numbers:
     """Sum over states, row by row."""
+    if left.shape[1] == 1:
+        return np.asarray(np.dot(left.T, right)[0])
     return np.asarray(np.einsum("sr,sr->r", left, right))

@@ -33,10 +33,22 @@ def test_everything_once(digits: list[tuple[tuple[int, ...], int]]) -> None:
     assert made.peak_bits <= sum(log2(s) for s in sizes) + 1e-12
     live = 1
     for step in made.steps:
+        if step.turn is not None:  # there and back again
+            assert prod(step.turn.shape) == live
+            assert tuple(step.turn.shape[a] for a in step.turn.axes) == step.turn.turned
+            assert tuple(step.turn.turned[b] for b in step.turn.back) == step.turn.shape
         live *= prod(sizes[d] for d in step.opens)
-        assert all(t.before * t.levels * t.after == live for t in step.fires)
-        assert {t.digit for t in step.fires} == {d for cause, d in links if cause == step.cause}
-        live //= prod(t.levels for t in step.closes)
+        fired = [d for group in step.groups for d in group.digits]
+        assert sorted(fired) == sorted(d for cause, d in links if cause == step.cause)
+        before = 1
+        for group in step.groups:  # at the front of the state, one after another
+            assert (group.before, group.levels) == (before, tuple(sizes[d] for d in group.digits))
+            assert [parents[d][s] for d, s in zip(group.digits, group.slots, strict=True)] == [step.cause] * len(
+                group.slots
+            )
+            before *= prod(group.levels)
+        assert live % before == 0
+        live //= prod(sizes[t.digit] for t in step.closes)
     assert live == 1
 
 
