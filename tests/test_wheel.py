@@ -51,6 +51,11 @@ def test_it_is_the_same_knowledge(installed: Path, tmp_path: Path) -> None:
     assert f"ankle {shipped.digest[:12]}:" in done.stdout
 
 
+def test_the_hazard_log_is_inside(installed: Path) -> None:
+    carried = (installed / "reasoner" / "_knowledge" / "HAZARDS.md").read_bytes()
+    assert carried == (ROOT / "knowledge" / "HAZARDS.md").read_bytes()
+
+
 def test_demo_plays_in_an_empty_folder(installed: Path, tmp_path: Path) -> None:
     done = run(installed, tmp_path / "empty", "-m", "reasoner", "demo")
     assert done.returncode == 0, done.stdout + done.stderr

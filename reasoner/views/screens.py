@@ -10,7 +10,7 @@ from reasoner.consult.words import listed, number
 from reasoner.graph.knowledge import Knowledge
 from reasoner.views.page import Block, Gap, Heading, Page, Para, Rows
 
-__all__ = ["SEND", "alert", "board", "fact_name", "is_begun", "screens_line"]
+__all__ = ["SEND", "alert", "board", "fact_name", "is_begun", "screens_line", "stops"]
 
 SEND = {
     "emergency": "emergency: send now",
@@ -42,11 +42,15 @@ def is_begun(screen: ScreenAdvice, knowledge: Knowledge) -> bool:
     return screen.state == "open" and told and not screen.resolved
 
 
+def stops(advice: Advice | Danger) -> tuple[ScreenAdvice, ...]:
+    """The screens that interrupt: emergency or same-day, and met."""
+    return tuple(s for s in _standing(advice, "met") if s.send in ("emergency", "same_day"))
+
+
 def alert(advice: Advice | Danger, knowledge: Knowledge) -> Page:
     """The one interrupting message: an emergency or same-day screen is met. Empty if none is."""
-    met = [s for s in _standing(advice, "met") if s.send in ("emergency", "same_day")]
     blocks: list[Block] = []
-    for screen in met:
+    for screen in stops(advice):
         blocks.append(Heading(f"STOP  {screen.name}: criteria met", SEND[screen.send], "danger"))
         if screen.say:
             blocks.append(Para(screen.say))
