@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from reasoner.problems import InputRefused
 from reasoner.trail.archive import keep, stored
+from tests.strategies import CALM
 
 FILES = {"policy.yaml": b"a: 1\n", "ankle/findings/x.yaml": b"id: x\n"}
 DIGEST = "0123456789abcdef" * 4
@@ -40,16 +44,59 @@ def test_a_copy_cut_short_is_not_taken_for_one(tmp_path: Path, monkeypatch: pyte
 
 def test_a_changed_or_lost_file_is_refused(tmp_path: Path) -> None:
     folder = keep(tmp_path, DIGEST, FILES)
-    file = folder / "files" / "policy.yaml"
-    file.write_bytes(b"a: 2\n")
+    tar = folder / "files.tar"
+    whole = tar.read_bytes()
+    tar.write_bytes(whole.replace(b"a: 1\n", b"a: 2\n"))
     with pytest.raises(InputRefused, match=r"first: policy\.yaml"):
         stored(tmp_path, DIGEST)
-    file.unlink()
-    with pytest.raises(InputRefused, match="1 of its files"):
+    tar.write_bytes(whole.replace(b"policy.yaml", b"police.yaml"))
+    with pytest.raises(InputRefused, match="of its files"):
+        stored(tmp_path, DIGEST)
+    tar.unlink()
+    with pytest.raises(InputRefused):
         stored(tmp_path, DIGEST)
     (folder / "files.json").write_bytes(b"{")
     with pytest.raises(InputRefused, match="damaged"):
         stored(tmp_path, DIGEST)
+
+
+@given(st.data())
+@CALM
+def test_any_damage_is_refused_and_nothing_else_is_raised(data: st.DataObject) -> None:
+    """One byte changed, an end cut off or bytes put in: the files as they were, or refused."""
+    with TemporaryDirectory() as name:
+        tar = keep(Path(name), DIGEST, FILES) / "files.tar"
+        raw = bytearray(tar.read_bytes())
+        place = data.draw(st.integers(0, 2048))
+        match data.draw(st.sampled_from(["change", "cut", "insert"])):
+            case "change":
+                raw[place] = data.draw(st.integers(0, 255))
+            case "cut":
+                del raw[place:]
+            case _:
+                raw[place:place] = data.draw(st.binary(min_size=1, max_size=600))
+        tar.write_bytes(bytes(raw))
+        refused = ""
+        found = None
+        try:
+            found = stored(Path(name), DIGEST)
+        except InputRefused as told:
+            refused = told.problems[0].code
+        assert found == FILES or refused == "T-ARCHIVE"
+
+
+def test_few_things_are_made_sure_of_on_disk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """However many files the knowledge has: each wait for the disk is some milliseconds."""
+    count, real = [0], os.fsync
+
+    def counted(handle: int) -> None:
+        count[0] += 1
+        real(handle)
+
+    monkeypatch.setattr(os, "fsync", counted)
+    keep(tmp_path, DIGEST, {f"{k}.yaml": b"x" for k in range(1000)})
+    assert len(stored(tmp_path, DIGEST) or {}) == 1000
+    assert 0 < count[0] < 12
 
 
 @pytest.mark.parametrize("name", ["../x", "/etc/x", "a/../../x", "", "a\\..\\x", "a\x00"])

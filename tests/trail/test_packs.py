@@ -71,7 +71,7 @@ def test_everything_arrives_and_verifies(
     assert main(["unpack", str(pack)]) == 0
     assert "Keys were not in it" in capsys.readouterr().out
     for name in ("cases/oak-17.jsonl", "cases/oak-17.remarks", "cases/oak-17.texts/000003.json", "anchors/elm-3.json",
-                 "letterhead/letterhead.toml", "archive/" + "ab" * 32 + "/files/policy.yaml"):  # fmt: skip
+                 "letterhead/letterhead.toml", "archive/" + "ab" * 32 + "/files.tar"):  # fmt: skip
         assert (new / name).read_bytes() == (home / name).read_bytes(), name
     assert {p.name for p in new.iterdir()} == {"cases", "anchors", "archive", "letterhead", "clinic", "clinic.json"}
     assert {path.stem: found for path, found in verify_all(new).items()} == {"oak-17": [], "elm-3": []}
@@ -230,7 +230,7 @@ def test_a_small_file_that_unpacks_to_a_huge_one_is_refused(monkeypatch: pytest.
 
 def test_a_wrong_archive_is_refused_on_arrival(home: Path, tmp_path: Path) -> None:
     files = dict(gather(home))
-    name = "archive/" + "ab" * 32 + "/files/policy.yaml"
+    name = "archive/" + "ab" * 32 + "/files.tar"
     pack = read_pack(write_pack({**files, name: b"a: 2\n"}, STAMP.at), "p")
     with pytest.raises(InputRefused, match="missing or were changed"):
         arrive(tmp_path / "new", pack, "p")

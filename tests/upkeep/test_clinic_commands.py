@@ -159,15 +159,18 @@ def test_a_missing_or_broken_folder_stops_with_the_reason(
     now = in_use(state)
     assert now is not None
     assert now.copy is not None
-    copy = state / "archive" / now.copy.digest / "files" / "ankle" / "protocols" / "x.yaml"
+    copy = state / "archive" / now.copy.digest / "files.tar"
     if broken == "folder gone":
         folder.rename(tmp_path / "moved")
     elif broken == "clinic.yaml gone":
         (folder / "clinic.yaml").unlink()
     elif broken == "copy gone":
-        copy.parents[3].rename(tmp_path / "elsewhere")
+        copy.parent.rename(tmp_path / "elsewhere")
     elif broken == "copy changed":
-        copy.write_text(STRICTER.replace("10", "2"), encoding="utf-8")
+        raw = copy.read_bytes()
+        changed = raw.replace(b"later_weeks: 10", b"later_weeks: 12")
+        assert changed != raw
+        copy.write_bytes(changed)
     else:
         (state / "clinic.json").write_text("{", encoding="utf-8")
     capsys.readouterr()
