@@ -20,7 +20,7 @@ from reasoner.graph.knowledge import Knowledge
 from reasoner.graph.reference import reference
 from reasoner.inference.codes import CODES
 from reasoner.problems import InputRefused, Problem
-from tests.tiny_pack import write_pack
+from tests.tiny_pack import TINY, write_pack
 
 
 def lines(capsys: pytest.CaptureFixture[str]) -> tuple[list[str], list[str]]:
@@ -199,6 +199,23 @@ def test_list_says_how_to_ask_and_test(tiny_folder: Path, capsys: pytest.Capture
     assert listed["measures"]["knee_to_wall"]["how"].startswith("Great toe to the wall")
     assert listed["hypotheses"]["talus_back_glide"]["list"] == "limits"
     assert listed["tools"]["rating"]["measures"] == ["pain_at_sign", "function_score"]
+
+
+def test_list_says_what_is_general_and_what_nothing_rests_on(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    story = TINY["ankle/findings/story.yaml"]
+    general = story.replace("id: front_pinch", "id: front_pinch\n  general_for: [back_glide_less]")
+    study = TINY["ankle/evidence/a-study.yaml"]
+    unused = study.replace("id: a-study", "id: b-study") + "not_used: nothing asked here\n"
+    folder = write_pack(tmp_path, {"ankle/findings/story.yaml": general, "ankle/evidence/b.yaml": unused})
+    listed = {}
+    for kind in ("findings", "evidence"):
+        assert main(["--knowledge", str(folder), "knowledge", "list", kind, "--json"]) == 0
+        listed |= {row["id"]: row for row in json.loads("\n".join(lines(capsys)[0]))}
+    assert listed["front_pinch"]["general_for"] == ["back_glide_less"]
+    assert listed["b-study"]["not_used"] == "nothing asked here"
+    assert not listed["a-study"]["not_used"]
 
 
 def test_show_says_what_leads_where(tiny_folder: Path, capsys: pytest.CaptureFixture[str]) -> None:

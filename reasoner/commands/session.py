@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import dataclasses
 import os
 import sys
 from collections.abc import Iterable
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
     from reasoner.consult.sitting import Outcome, Sitting
     from reasoner.graph.knowledge import Knowledge
     from reasoner.trail.holding import Hold
-    from reasoner.trail.store import Trail
+    from reasoner.trail.store import Entry, Trail
 
 __all__ = ["add_arguments", "run"]
 
@@ -108,6 +109,7 @@ def _taken_up(
 
     trail.hold = held
     knowledge = _knowledge(args, args.region or str(trail.header.get("region")))
+    last = trail.entries[-1]
     sitting, outcome = Sitting.take_up(
         knowledge, trail, clock=_now, by=by, role=role, take_over=args.take_over, read_only=held is None
     )
@@ -117,7 +119,22 @@ def _taken_up(
             outcome = sitting.submit([Resume(take_over=True)])
     if outcome.refused:
         raise InputRefused(outcome.problems)
-    return sitting, outcome, False
+    return sitting, dataclasses.replace(outcome, says=(*outcome.says, *_differs(sitting, last))), False
+
+
+def _differs(sitting: Sitting, last: Entry) -> tuple[str, ...]:
+    """What comes out differently than at the last entry. Nothing is worked out where the knowledge is the same."""
+    knowledge = sitting.knowledge
+    if last.knowledge == knowledge.digest:
+        return ()
+    from reasoner.review.then import read_again
+    from reasoner.upkeep.resumed import resumed_lines
+
+    try:
+        then = read_again(sitting.trail.home, last.knowledge, knowledge.region.id, f"{last.at:%Y-%m-%d}")
+    except InputRefused:  # a changed archive is for `review` to tell; the visit goes on
+        then = None
+    return resumed_lines(last.knowledge, then, knowledge, sitting.state, sitting.clock())
 
 
 def _known_case(args: argparse.Namespace, state: Path) -> str:

@@ -12,7 +12,10 @@ __all__ = ["counts", "rows"]
 
 # kind as listed -> fields shown beside id, name and aliases
 _SHOWN: Mapping[str, tuple[str, ...]] = {
-    "findings": ("kind", "ask", "present_when", "position", "sided", "danger", "minutes", "holds_for", "load_classes"),
+    "findings": (
+        "kind", "ask", "present_when", "position", "sided", "danger", "minutes", "holds_for", "load_classes",
+        "general_for",
+    ),
     "groups": ("reference",),
     "hypotheses": ("establish", "next_step", "about", "screens"),
     "options": ("lane", "how", "load_classes", "acts_on", "position", "minutes", "retest"),
@@ -22,11 +25,11 @@ _SHOWN: Mapping[str, tuple[str, ...]] = {
     "tools": ("measures", "per_unit", "note"),
     "procedures": (),
     "positions": ("change_minutes",),
-    "evidence": ("kind", "says", "citation", "quality", "checked"),
+    "evidence": ("kind", "says", "citation", "quality", "not_used", "checked"),
     "load_classes": ("about", "needs_hands", "needs_screening", "hands_on"),
     "protocols": ("about", "question_to_surgeon"),
     "alignment": ("axis", "dome", "socket", "cautions", "basis"),
-}
+}  # fmt: skip
 
 
 def counts(knowledge: Knowledge | None) -> dict[str, int]:

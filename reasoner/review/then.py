@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tempfile
+from collections.abc import Mapping
 from pathlib import Path
 
 from reasoner.graph.cache import keep, kept
@@ -12,7 +13,7 @@ from reasoner.graph.overlay.entries import ClinicCopy
 from reasoner.problems import InputRefused, Problem
 from reasoner.trail.archive import stored
 
-__all__ = ["knowledge_then", "needed_then"]
+__all__ = ["knowledge_then", "needed_then", "read_again"]
 
 _CLINIC = "clinic/"
 _HELD = "clinic/.left_out"
@@ -26,6 +27,15 @@ def knowledge_then(home: Path, digest: str, region: str, day: str, now: Knowledg
     """
     if now is not None and now.digest == digest:
         return now
+    knowledge = read_again(home, digest, region, day)
+    return knowledge if knowledge is not None and knowledge.digest == digest else None
+
+
+def read_again(home: Path, digest: str, region: str, day: str) -> Knowledge | None:
+    """The archived files as this version of the program reads them; its digest tells whether that is the same.
+
+    None if there are none, or if this version cannot read them. InputRefused if the archive was changed.
+    """
     files = stored(home, digest)
     if files is None:
         return None
@@ -33,6 +43,13 @@ def knowledge_then(home: Path, digest: str, region: str, day: str, now: Knowledg
     known, _ = kept(cache, digest, files)
     if known is not None:
         return known
+    knowledge, problems = _loaded(files, region, day)
+    if knowledge is not None and knowledge.digest == digest and not problems and cache.parent.is_dir():
+        keep(cache, knowledge)  # the next reading of a trail of that day is quick
+    return knowledge
+
+
+def _loaded(files: Mapping[str, bytes], region: str, day: str) -> tuple[Knowledge | None, list[Problem]]:
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place)
         for name, data in files.items():
@@ -42,12 +59,7 @@ def knowledge_then(home: Path, digest: str, region: str, day: str, now: Knowledg
         clinic = {n.removeprefix(_CLINIC): d for n, d in files.items() if n.startswith(_CLINIC) and n != _HELD}
         held = frozenset(files[_HELD].decode().splitlines()) if _HELD in files else frozenset()
         copy = ClinicCopy(clinic, day, held) if clinic else None
-        knowledge, problems = load(folder, region, None, copy)
-    if knowledge is None or knowledge.digest != digest:
-        return None
-    if not problems and cache.parent.is_dir():
-        keep(cache, knowledge)  # the next reading of a trail of that day is quick
-    return knowledge
+        return load(folder, region, None, copy)
 
 
 def needed_then(home: Path, digest: str, region: str, day: str, now: Knowledge | None = None) -> Knowledge:

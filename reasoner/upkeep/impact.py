@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
@@ -14,7 +14,7 @@ from reasoner.upkeep.looser import Seen, opening, worth_may_differ
 from reasoner.upkeep.reach import Reach, all_reached, reach
 from reasoner.upkeep.states import NOW
 
-__all__ = ["Impact", "Looked", "Move", "impact", "impact_lines"]
+__all__ = ["Impact", "Looked", "Move", "impact", "impact_lines", "worst_first"]
 
 POINTS = 0.05  # a chance that moves by less is not told
 Kind = Literal["missed", "screen", "lead", "option", "gate", "chance"]
@@ -81,9 +81,9 @@ def _moves(before: Seen, after: Seen, reached: Reach, added: tuple[str, ...]) ->
     if not reached.chances:
         return
     yield from _leads(before, after)
-    for ident, was in before.chances.items():
-        is_now = after.chances.get(ident)
-        if is_now is not None and abs(is_now - was) >= POINTS:
+    both = [(i, was, after.chances[i]) for i, was in before.chances.items() if i in after.chances]
+    for ident, was, is_now in sorted(both, key=lambda b: -abs(b[2] - b[1])):
+        if abs(is_now - was) >= POINTS:
             yield Move("chance", f"{ident}: {was * 100:.0f} -> {is_now * 100:.0f} of 100")
 
 
@@ -156,16 +156,23 @@ def _said(word: str) -> str:
     return word.replace("_", " ")
 
 
+_ORDER: Mapping[Kind, int] = {"missed": 0, "screen": 1, "lead": 2, "option": 3, "gate": 4, "chance": 5}
+
+
+def worst_first(moves: Iterable[Move]) -> list[Move]:
+    """Screens, what leads, the first option, what is open otherwise, chances."""
+    return sorted(moves, key=lambda m: _ORDER[m.kind])
+
+
 def impact_lines(found: Impact, most: int = 12) -> list[str]:
     """For a screen, the worst first."""
-    order = {"missed": 0, "screen": 1, "lead": 2, "option": 3, "gate": 4, "chance": 5}
-    ranked = sorted(found.moved, key=lambda m: min(order[x.kind] for x in m[1]))
+    ranked = sorted(found.moved, key=lambda m: min(_ORDER[x.kind] for x in m[1]))
     lines = []
     for name, moves in ranked[:most]:
         lines.append(f"  {name}")
         lines += [
             f"    {'MISSED: ' if m.kind == 'missed' else ''}{m.text}"
-            for m in sorted(moves, key=lambda m: order[m.kind])
+            for m in worst_first(moves)
         ]
     if len(ranked) > most:
         lines.append(f"  and {len(ranked) - most} more cases: --all")
