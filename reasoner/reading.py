@@ -9,13 +9,21 @@ from pathlib import Path
 
 __all__ = ["read_regular", "require_regular"]
 
+_PART = 65_536
+
 
 def read_regular(path: Path | str, limit: int) -> bytes:
     """The bytes of a regular file of at most `limit` bytes. OSError otherwise."""
     handle = os.open(path, os.O_RDONLY | os.O_NONBLOCK | os.O_CLOEXEC)  # opening a pipe would wait for its writer
-    with os.fdopen(handle, "rb") as file:
-        _require(os.fstat(handle).st_mode, path)
-        data = file.read(limit + 1)
+    try:
+        found = os.fstat(handle)
+        _require(found.st_mode, path)
+        data = part = os.read(handle, min(found.st_size, limit) + 1)  # room for `limit` costs more than reading
+        while part and len(data) <= limit:  # what was cut short, or has grown meanwhile
+            part = os.read(handle, _PART)
+            data += part
+    finally:
+        os.close(handle)
     if len(data) > limit:
         raise OSError(errno.EFBIG, f"it is larger than {limit} bytes", str(path))
     return data

@@ -124,9 +124,12 @@ def _compile_problems(knowledge: Knowledge) -> Iterable[Problem]:
 
 
 def _print_check(folder: Path, results: list[dict[str, Any]], problems: list[Problem], everything: bool) -> None:
-    """The first problems and the counts; notes only when everything is asked for."""
+    """The first problems and the counts; notes where all is asked for; a damaged cache always is."""
     errors = [p for p in problems if p.level == "error"]
-    notes = [p for p in problems if p.level != "error"]
+    damaged = [p for p in problems if p.code == "F-KEPT"]
+    notes = [p for p in problems if p.level != "error" and p not in damaged]
+    for note in damaged:
+        print(f"note: {note}")
     for problem in errors if everything else errors[:MOST_LINES]:
         print(problem)
     for note in notes if everything else ():

@@ -60,22 +60,31 @@ def many(folder: Path, count: int) -> Path:
     return folder
 
 
-def test_five_thousand_entries_warm_and_cold(tmp_path: Path) -> None:
-    """Whole commands, as somebody waits for them: cold and warm; growth at most that of the number of entries."""
+@pytest.mark.parametrize("what", ["check", "start"])
+def test_five_thousand_entries_warm_and_cold(what: str, tmp_path: Path) -> None:
+    """Whole commands, as somebody waits for them: cold and warm; growth at most that of the number of entries.
 
-    def checked(folder: Path, home: Path) -> float:
+    A start is any command that only loads the knowledge, as a session does before its first line.
+    """
+
+    def taken(folder: Path, home: Path) -> float:
+        words = {
+            "check": ["knowledge", "check", str(folder)],
+            "start": ["--knowledge", str(folder), "knowledge", "list", "tools"],
+        }
         environment = {**os.environ, "REASONER_HOME": str(home)}
-        command = [sys.executable, "-m", "reasoner", "knowledge", "check", str(folder)]
         before = os.times().children_user + os.times().children_system
-        subprocess.run(command, check=True, capture_output=True, env=environment)
+        subprocess.run(
+            [sys.executable, "-m", "reasoner", *words[what]], check=True, capture_output=True, env=environment
+        )
         return os.times().children_user + os.times().children_system - before
 
     cold, warm = {}, {}
     for count in (1250, 2500, 5000):
         folder, home = many(tmp_path / f"pack-{count}", count), tmp_path / f"home-{count}"
-        cold[count] = checked(folder, home)
-        warm[count] = min(checked(folder, home) for _ in range(4))
-        print(f"\n{count} entries: cold {cold[count]:.2f} s, warm {warm[count]:.2f} s of processor time")
+        cold[count] = taken(folder, home)
+        warm[count] = min(taken(folder, home) for _ in range(4))
+        print(f"\n{what}, {count} entries: cold {cold[count]:.2f} s, warm {warm[count]:.2f} s of processor time")
     assert warm[5000] < cold[5000] / 5
     assert cold[5000] < 2.2 * cold[2500]
     assert warm[5000] < 2.2 * warm[2500]
