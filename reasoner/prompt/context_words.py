@@ -65,13 +65,20 @@ def duration(text: str) -> tuple[int, str] | None:
 
 
 def who_shortly(chunk: str, before: Sequence[Command], lexicon: Lexicon) -> tuple[Command, ...] | None:
-    """`R, 47, m` or `R, 47m`: a letter for the side of a case that has none yet, and behind it age and sex.
+    """`R, 47, m`, `R, 47m` or `R 47 m`: a letter for the side of a case that has none yet, and behind it age and sex.
 
     A bare number is read so only straight behind side or sex: anywhere else it may be a reading.
     """
     text = chunk.lower().strip().rstrip(".")
-    if text in SIDES and lexicon.state.context.side is None:
-        return (SetContext("side", SIDES[text]),)
+    if lexicon.state.context.side is None:
+        if text in SIDES:
+            return (SetContext("side", SIDES[text]),)
+        whole = re.fullmatch(r"([a-z]+)\s+(\d{1,3})\s*(?:y|yo|yrs?)?\s*(f|m)", text)
+        if whole is not None and whole[1] in SIDES:
+            return (
+                SetContext("side", SIDES[whole[1]]), SetContext("age", float(whole[2])),
+                SetContext("sex", _SEXES[whole[3]]),
+            )  # fmt: skip
     last = before[-1] if before else None
     if not (isinstance(last, SetContext) and last.name in ("side", "age", "sex")):
         return None

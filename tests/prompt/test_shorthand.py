@@ -133,6 +133,8 @@ def test_a_line_means(line: str, commands: tuple[c.Command, ...], pack: Knowledg
     ("line", "said"),
     [
         ("R, 47, m", ("right", 47.0, "male")),
+        ("R 47 m", ("right", 47.0, "male")),
+        ("left 47yo f", ("left", 47.0, "female")),
         ("l, 47f, injury 5 weeks ago", ("left", 47.0, "female")),
         ("right, age 47, f", ("right", 47.0, "female")),
         ("left, 47yo", ("left", 47.0, None)),
