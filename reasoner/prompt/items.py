@@ -25,6 +25,10 @@ def item_commands(chunk: str, lexicon: Lexicon, reason: str = "") -> tuple[Comma
     found: list[Command] = []
     at = 0
     while at < len(tokens):
+        if found and not any(_is_mark(t) or NUMBER.match(t) for t in tokens[at:]):
+            rest = " ".join(tokens[at:])
+            hint = f"what is more to say goes behind because: {' '.join(tokens[:at])} because {rest}"
+            raise Refused(f"'{rest}' is left over", hint)
         read = _measure_at(tokens, at, lexicon) or _answer_at(tokens, at, lexicon, reason)
         found += read[0]
         at = read[1]

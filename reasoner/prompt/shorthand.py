@@ -26,6 +26,7 @@ _BARE: Mapping[str, Value] = {
     "none of those": "absent", "none of these": "absent", "no none": "absent", "don't know": "unknown",
     "dont know": "unknown", "not known": "unknown",
 }  # fmt: skip
+_AGO = re.compile(r"\b(ago|since|yesterday)\b|/(7|52|12)\b")
 _NAMED_FACT = re.compile(r"(age|sex|side|setting|orders)\s+\S+$", re.IGNORECASE)  # never meant as a story
 
 
@@ -127,7 +128,13 @@ def _items(chunk: str, lexicon: Lexicon, reason: str, ask: Ask | None) -> tuple[
         near = nearest(first, VERBS, 1)
         if near:
             raise Refused(f"'{chunk}' is not understood", f"did you mean: {near[0]}?")
-    return item_commands(chunk, lexicon, reason)
+    try:
+        return item_commands(chunk, lexicon, reason)
+    except Refused:
+        if _AGO.search(chunk.lower()) and duration(chunk.lower()) is not None:
+            hint = "write: injury 5 weeks ago (or: surgery, symptoms, cast off); how it went is asked in the story"
+            raise Refused(f"'{chunk}': what is the time counted from?", hint) from None
+        raise
 
 
 def _short_context(ask: Ask, chunk: str) -> tuple[c.Command, ...] | None:

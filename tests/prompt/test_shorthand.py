@@ -188,6 +188,7 @@ def test_a_retest_takes_the_function_by_the_patients_words(pack: Knowledge) -> N
         ("treat", "options lists"), ("retest", "same signs"), ("signs", "one to three"),
         ("resolve", "screens lists"), ("resolve fracture rule: seen", "parts"), ("judge", "for example"),
         ("irritability: dunno", "for example"), ("orders perhaps", "not seen"), ("qwxyz +", "help names"),
+        ("front pinch + mild", "front pinch + because mild"), ("tore it skating 5/52 ago", "injury 5 weeks ago"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_used_is_refused_with_what_to_write(line: str, hint: str, pack: Knowledge) -> None:
