@@ -26,6 +26,11 @@ _BARE: Mapping[str, Value] = {
     "none of those": "absent", "none of these": "absent", "no none": "absent", "don't know": "unknown",
     "dont know": "unknown", "not known": "unknown",
 }  # fmt: skip
+_BLANKET = re.compile(
+    r"(?:(?:no|nil|none|-|n|negative)\s+)?(?:(?:to|for)\s+)?"
+    r"(?:all|everything|red flags?|flags?|danger signs?|(?:all|any) of (?:them|those|these)|nad|nil"
+    r"|all (?:no|clear|negative))"
+)  # however it is said: never one answer to several questions that were not shown
 _AGO = re.compile(r"\b(ago|since|yesterday)\b|/(7|52|12)\b")
 _NAMED_FACT = re.compile(r"(age|sex|side|setting|orders)\s+\S+$", re.IGNORECASE)  # never meant as a story
 
@@ -107,6 +112,9 @@ def _exact_rest(verb: str, rest: str, lexicon: Lexicon) -> bool:
 
 def _block(text: str, lexicon: Lexicon, ask: Ask | None) -> Line:
     """Chunks between commas, each a fact about the case, an answer or a measure."""
+    if _BLANKET.fullmatch(" ".join(text.lower().split())):
+        hint = "n answers the question asked, or the bundle where several danger signs are shown together"
+        raise Refused(f"'{text}': one answer for everything is not taken", hint)
     said, reason = split_reason(text)
     found: list[c.Command] = []
     for chunk in chunks(said):

@@ -188,6 +188,8 @@ def test_a_retest_takes_the_function_by_the_patients_words(pack: Knowledge) -> N
         ("treat", "options lists"), ("retest", "same signs"), ("signs", "one to three"),
         ("resolve", "screens lists"), ("resolve fracture rule: seen", "parts"), ("judge", "for example"),
         ("irritability: dunno", "for example"), ("orders perhaps", "not seen"), ("qwxyz +", "help names"),
+        ("no to everything", "n answers the question asked"), ("no red flags", "n answers the question asked"),
+        ("nad", "n answers the question asked"), ("All negative", "n answers the question asked"),
         ("front pinch + mild", "front pinch + because mild"), ("tore it skating 5/52 ago", "injury 5 weeks ago"),
     ],
 )  # fmt: skip
