@@ -11,7 +11,7 @@ from typing import Any
 
 from reasoner.problems import InputRefused, Problem, one_line
 
-__all__ = ["decrypted", "encrypted", "is_encrypted", "new_identity"]
+__all__ = ["decrypted", "encrypted", "is_encrypted", "new_identity", "recipient_of"]
 
 _START = b"age-encryption.org/v1\n"
 
@@ -48,6 +48,15 @@ def new_identity() -> tuple[str, str]:
     """(secret identity, recipient to give away)."""
     made = _pyrage().x25519.Identity.generate()
     return str(made), str(made.to_public())
+
+
+def recipient_of(identity: str) -> str:
+    """What to give away so that others can encrypt for this identity. InputRefused if it is none."""
+    pyrage = _pyrage()
+    try:
+        return str(pyrage.x25519.Identity.from_str(identity).to_public())
+    except pyrage.IdentityError as error:
+        raise InputRefused([Problem("T-KEY", "this is not an age key", "bring it back from a copy")]) from error
 
 
 def _pyrage() -> Any:

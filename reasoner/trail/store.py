@@ -172,6 +172,7 @@ class Trail:
                 raise InputRefused([Problem("T-TEXT", message, f"it has: {', '.join(known) or 'none'}")])
             entry = self._write(REMOVAL, {"of": seq, "texts": list(names)}, stamp, {"why": why} if why else {})
             text.remove(text_folder(self.path), meant, names)
+            self.entries[seq - 1] = replace(meant, texts={**meant.texts, **dict.fromkeys(names, text.REMOVED)})
             return entry
 
     @contextmanager

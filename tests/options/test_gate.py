@@ -88,6 +88,25 @@ def test_one_answer_changed(change: Any, expected: str, missing: tuple[str, ...]
     assert (found.state, found.missing) == (expected, missing)
 
 
+# what each load class needs x what the screen leaves: D stays open, . does not
+LEFT = ("nothing", "protect_only", "active_pain_free", "unrestricted")
+NEEDS = {"nothing": "DDDD", "protect_only": ".DDD", "active_pain_free": "..DD", "unrestricted": "...D"}
+
+
+@pytest.mark.parametrize("needs", NEEDS)
+def test_a_screen_leaves_what_it_says_and_no_more(needs: Any) -> None:
+    """Every pair, written out: nothing < protection < active and pain-free < unrestricted."""
+    act = LoadClass(id="act", name="act", needs_hands=needs)
+    for left, open_ in zip(LEFT, NEEDS[needs], strict=True):
+        known = knowledge([finding("hot", danger=True)], [screen("s", rule="hot", hands=left)], load_classes=[act])
+        for answer, shut in (("present", "barred"), ("unknown", "not_yet"), ("absent", "offered")):
+            facts = Facts(known, state({"hot": answer}, NO_SURGERY), NOW)
+            screening = Screening(facts)
+            covered = evaluate(known.region.covers, screening.rules).verdict
+            found = Gatekeeper(screening, facts, covered, ()).judge(["act"])
+            assert found.state == ("offered" if open_ == "D" else shut), (needs, left, answer)
+
+
 def test_always_ask_comes_first() -> None:
     """While an always-ask fact is missing nothing with tissue load opens; talking is not held back."""
     assert judged(["thrust"], FINE, unanswered=("hot",)).state == "not_yet"

@@ -113,6 +113,9 @@ def test_reasons_name_what_met_it_and_what_is_missing() -> None:
     assert (met.met_by, met.missing) == (("b",), ())
     open_ = outcome({"all": ["a", "b"]}, {"b": "present"})
     assert (open_.verdict, open_.missing) == (UNKNOWN, ("a",))
+    which = {"procedure": ["x"]}
+    assert outcome(which, context=Context()).missing == ("surgery",)
+    assert outcome(which, context=Context(surgery=Surgery())).missing == ("procedure",)
 
 
 @pytest.mark.parametrize(

@@ -253,7 +253,10 @@ def test_an_encrypted_pack_goes_round(
     assert main(["config", "key"]) == 0
     recipient = capsys.readouterr().out.split()[-1]
     assert stat.S_IMODE((tmp_path / "keys" / "age.key").stat().st_mode) == 0o600
-    assert main(["config", "key"]) == 2  # one key is never written over
+    kept = (tmp_path / "keys" / "age.key").read_bytes()
+    assert main(["config", "key"]) == 0  # never written over: its recipient is told again
+    assert capsys.readouterr().out.split()[-1] == recipient
+    assert (tmp_path / "keys" / "age.key").read_bytes() == kept
     pack = tmp_path / "p"
     assert main(["pack", str(pack), "--to", recipient]) == 0
     assert b"oak-17" not in pack.read_bytes()

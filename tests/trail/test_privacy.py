@@ -189,7 +189,9 @@ def test_the_same_words_elsewhere_are_named_and_the_exit_says_so(
     out = capsys.readouterr().out
     assert "the same words stand in entry 6: reasoner redact oak-17 6" in out
     assert "still stand in cases/oak-17.texts/000006.json" in out
+    assert "entry 4: reasoner" not in out  # those just removed stand nowhere
     assert main(["redact", "oak-17", "6", "--why", "names a person"]) == 0
+    assert "the same words" not in capsys.readouterr().out
     assert left_of_it(told.home) == []
 
 
