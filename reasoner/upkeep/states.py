@@ -29,6 +29,7 @@ from reasoner.case.state import (
 from reasoner.graph.knowledge import Knowledge
 from reasoner.graph.records import Measure
 from reasoner.graph.rules import rules_of, steps
+from reasoner.upkeep.likely import stories
 
 __all__ = ["GATES", "NOW", "Made", "made_states"]
 
@@ -66,6 +67,7 @@ def made_states(*several: Knowledge) -> tuple[Made, ...]:
         *builder.of_measures(),
         *builder.of_time(),
         *builder.drawn(),
+        *builder.of_chances(),
     )
 
 
@@ -105,6 +107,17 @@ class _Builder:
             immobilised=Immobilised(none=True), surgery=Surgery(none=True),
         )  # fmt: skip
         return replace(plain, **parts)
+
+    def of_chances(self) -> Iterator[Made]:
+        """Stories told to somebody who has asked nothing else: what is told moves the chances most."""
+        for story in stories(self.several, self.known):
+            told = (Answer(f, "left" if self.known[f].sided else "none", "present", None, NOW) for f in story.present)
+            context = Context(side="left", age=story.age, sex=story.sex, setting=story.setting)
+            state = CaseState(
+                case="made", region=self.region, context=context, visits=(Visit(1, NOW),),
+                answers=tuple(replace(a, seq=n) for n, a in enumerate(told, 1)),
+            )  # fmt: skip
+            yield Made(story.words, state, True)
 
     # ------------------------------------------------------------------------------------------- screens
 
