@@ -46,7 +46,7 @@ class InputRefused(Exception):
 
 def nearest(word: str, known: Iterable[str], count: int = 3) -> tuple[str, ...]:
     """The known names nearest to `word`, best first; empty when none is near."""
-    names = list(known)
+    names = list(dict.fromkeys(known))
     close = get_close_matches(word, names, n=count, cutoff=0.6)
     close += [n for n in names if word and word in n and n not in close]
     return tuple(close[:count])

@@ -121,7 +121,8 @@ def _start(args: argparse.Namespace) -> int:
         write_new(folder / CLINIC_FILE, text.encode())
     start_using(state, folder)
     print(f"{folder}: made, and in use from now on.")
-    print(f"Put changes under {folder}/<region>/<kind>/, as the shipped knowledge has them; see knowledge/README.md.")
+    print(f"Put changes under {folder}/<region>/<kind>/,")
+    print("as the shipped knowledge has them; see knowledge/README.md.")
     print("Nothing changes for anyone until: reasoner knowledge publish")
     return 0
 
@@ -148,12 +149,13 @@ def _publish(args: argparse.Namespace) -> int:
         for problem in found[:MOST_LINES]:
             print(problem)
         if len(found) > MOST_LINES:
-            print(f"and {len(found) - MOST_LINES} more: reasoner knowledge check --clinic --all")
+            print(f"and {len(found) - MOST_LINES} more: reasoner knowledge check {folder} --all")
         print("Not published; the copy in use stays.")
         return 1
     now = publish(home(os.environ), copy.files, at=datetime.now().astimezone().isoformat(timespec="seconds"), by=by)
     assert now.copy is not None
-    print(f"Published: copy {now.copy.digest[:12]}. Sessions use it from now on. Undo: reasoner knowledge rollback")
+    print(f"Published: copy {now.copy.digest[:12]}. Sessions use it from now on.")
+    print("Undo: reasoner knowledge rollback")
     return 0
 
 

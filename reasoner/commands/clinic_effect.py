@@ -53,7 +53,8 @@ def effect_of(folder: Path | None, copy: ClinicCopy) -> tuple[list[Problem], lis
         for entry, looser in told.signed:
             lines.append(f"looser, {entry.signed}: {entry.id}: {looser[0]}")
         moved = impact(shipped, ours, cases)
-        lines += [f"Effect on {region}, against the shipped knowledge:", *impact_lines(moved)]
+        rest = "knowledge impact --against shipped --all"
+        lines += [f"Effect on {region}, against the shipped knowledge:", *impact_lines(moved, all_of_it=rest)]
         problems += _missed(moved, told)
     return list(dict.fromkeys(problems)), lines
 

@@ -28,10 +28,10 @@ _STEPS: tuple[tuple[tuple[str, ...], str, str, bool], ...] = (
     (("population",), "Who was studied, and how do they differ from yours", "text", False),
     (("n",), "How many people", "whole", False),
     (("says",), "What it found, in your own words", "text", True),
-    (("figures",), "A number: name value [low high], for example gain 1.5 0.5 2.5 (empty: no more)", "figures", False),
+    (("figures",), "A number: name value [low high], such as gain 1.5 0.5 2.5 (empty: on)", "figures", False),
     (
         ("certainty",),
-        "Certainty: high, moderate, low or very_low, then reasons: low; small; not blinded",
+        "Certainty: high, moderate, low, very_low, and why (low; small)",
         "grade",
         False,
     ),
@@ -57,8 +57,9 @@ def add_evidence(args: argparse.Namespace) -> int:
     header, problems = header_of(draft_copy(folder).files)
     if header is None:
         raise InputRefused(problems)
+    lines: Mapping[tuple[str | int, ...], int] = {}
     if args.template is not None:
-        value, text = _template(args.template)
+        value, text, lines = _template(args.template)
         label = str(args.template)
     else:
         value = _asked()
@@ -66,16 +67,17 @@ def add_evidence(args: argparse.Namespace) -> int:
         text, label = "", "answers"
     wrong = _problems(args, folder, value, label, header.prefix)
     if wrong:
-        raise InputRefused(wrong)
+        raise InputRefused(_on_its_line(p, lines) for p in wrong)
     path = folder / args.region / "evidence" / f"{value['id']}.yaml"
     _write(path, text or _written(value))
     (_state() / _DRAFT).unlink(missing_ok=True)
     for one in conversions(value):
         print(f"{one.name}: {one.text}")
     if value.get("compares") == "before_after":
-        print("Before-after: what it measured includes what would have happened anyway; it does not feed a usual gain.")
+        print("Before-after: what it measured includes what would have happened anyway;")
+        print("it does not feed a usual gain.")
     print(f"{path}: filed; no number uses it yet.")
-    print(f"To let it count: reasoner knowledge use {value['id']} --for ID.FIELD --figure NAME")
+    print(f"To let it count:\n  reasoner knowledge use {value['id']} --for ID.FIELD --figure NAME")
     return 0
 
 
@@ -100,7 +102,17 @@ def _state() -> Path:
     return home(os.environ)
 
 
-def _template(path: Path) -> tuple[dict[str, Any], str]:
+def _on_its_line(problem: Problem, lines: Mapping[tuple[str | int, ...], int]) -> Problem:
+    """With the line of the key that its message begins with, where there is a file."""
+    from dataclasses import replace
+
+    key = tuple(problem.message.partition(":")[0].split("."))
+    at = next((line for path, line in lines.items() if path and path[-len(key) :] == key), lines.get((), 0))
+    return problem if problem.line else replace(problem, line=at)
+
+
+def _template(path: Path) -> tuple[dict[str, Any], str, Mapping[tuple[str | int, ...], int]]:
+    """The entry, its text as it stands, and the line of each field."""
     from reasoner.graph.files import MOST_BYTES
     from reasoner.graph.source import parse
     from reasoner.trail.files import read_regular, refusing
@@ -112,7 +124,7 @@ def _template(path: Path) -> tuple[dict[str, Any], str]:
         raise InputRefused(problems)
     if not isinstance(document.value, dict):
         raise InputRefused([Problem("S-RECORD", "found no key: value lines", "start from --template", str(path), 1)])
-    return document.value, data.decode("utf-8-sig")
+    return document.value, data.decode("utf-8-sig"), document.lines
 
 
 def _problems(args: argparse.Namespace, folder: Path, value: dict[str, Any], label: str, prefix: str) -> list[Problem]:
@@ -152,7 +164,8 @@ def _asked() -> dict[str, Any]:
     if place:
         print(f"Going on with the entry begun earlier ({place} of {len(_STEPS)} answered). `back` goes back.")
     else:
-        print("One line each. Empty or `skip` leaves a part out, `back` goes one back, `quit` keeps what is there.")
+        print("One line each. Empty or `skip` leaves a part out, `back` goes one back,")
+        print("`quit` keeps what is there.")
     while place < len(_STEPS):
         path, question, kind, needed = _STEPS[place]
         answer = _line(f"{question}: ")

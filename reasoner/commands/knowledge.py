@@ -215,5 +215,5 @@ def _show(args: argparse.Namespace) -> int:
     for heading, key in ((f"leads to {args.id}:", "from"), (f"{args.id} leads to:", "to")):
         print(heading)
         for row in rows[key] or [{"kind": "", "id": "nothing", "name": ""}]:
-            print(f"  {row['kind'].replace('_', ' '):<11} {row['id']:<32} {row['name'][: WIDTH - 46]}".rstrip())
+            print(f"  {row['kind'].replace('_', ' '):<11} {row['id']:<32} {row['name'][: WIDTH - 47]}".rstrip())
     return 0

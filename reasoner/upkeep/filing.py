@@ -13,6 +13,7 @@ from typing import Any
 
 from reasoner.graph.records import Evidence
 from reasoner.problems import Problem
+from reasoner.upkeep.studies import se_from_p
 
 __all__ = ["TEMPLATE", "Numbers", "conversions", "entry_problems", "suggested_id"]
 
@@ -156,18 +157,33 @@ def _interval(
 
 
 def conversions(value: Mapping[str, Any]) -> list[Numbers]:
-    """What follows from the printed numbers, shown and not filed: SE from an interval, SD from SE and n."""
+    """What follows from the printed numbers, shown and not filed: SE from an interval or p, SD from SE and n, SE from
+    SD and n."""
     figures = value.get("figures")
     shown: list[Numbers] = []
     if not isinstance(figures, dict):
         return shown
+    count = figures.get("n", value.get("n"))
+    people = count if isinstance(count, int) and count > 1 else None
     for key, found in figures.items():
         match = _CI.match(key)
+        if match is None:
+            shown += _from_sd_or_p(key, found, figures, people)
         if match is None or not (isinstance(found, list) and len(found) == 2):
             continue
         se = (found[1] - found[0]) / Z2
         shown.append(Numbers(match[1], f"SE = ({found[1]:g} - {found[0]:g}) / 3.92 = {se:.3g}"))
-        count = figures.get("n", value.get("n"))
-        if isinstance(count, int) and value.get("compares") != "between_groups":
-            shown.append(Numbers(match[1], f"SD = SE x sqrt({count}) = {se * sqrt(count):.3g}, if one group"))
+        if people is not None and value.get("compares") != "between_groups":
+            shown.append(Numbers(match[1], f"SD = SE x sqrt({people}) = {se * sqrt(people):.3g}, if one group"))
     return shown
+
+
+def _from_sd_or_p(key: str, found: Any, figures: Mapping[str, Any], people: int | None) -> Iterator[Numbers]:
+    if not isinstance(found, (int, float)) or isinstance(found, bool) or found <= 0:
+        return
+    name, _, what = key.rpartition("_")
+    point = figures.get(name)
+    if what == "sd" and people is not None:
+        yield Numbers(name, f"SE = SD / sqrt({people}) = {found / sqrt(people):.3g}, if one group")
+    if what == "p" and found < 1 and isinstance(point, (int, float)) and not isinstance(point, bool) and point:
+        yield Numbers(name, se_from_p(point, found, people)[1])

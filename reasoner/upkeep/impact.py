@@ -164,8 +164,8 @@ def worst_first(moves: Iterable[Move]) -> list[Move]:
     return sorted(moves, key=lambda m: _ORDER[m.kind])
 
 
-def impact_lines(found: Impact, most: int = 12) -> list[str]:
-    """For a screen, the worst first."""
+def impact_lines(found: Impact, most: int = 12, all_of_it: str = "--all") -> list[str]:
+    """For a screen, the worst first; `all_of_it`: how to see the rest."""
     ranked = sorted(found.moved, key=lambda m: min(_ORDER[x.kind] for x in m[1]))
     lines = []
     for name, moves in ranked[:most]:
@@ -175,7 +175,7 @@ def impact_lines(found: Impact, most: int = 12) -> list[str]:
             for m in worst_first(moves)
         ]
     if len(ranked) > most:
-        lines.append(f"  and {len(ranked) - most} more cases: --all")
+        lines.append(f"  and {len(ranked) - most} more cases: {all_of_it}")
     still = found.looked_at - len(found.moved)
     lines.append(f"{found.looked_at} cases looked at: nothing moves in {still}, something in {len(found.moved)}.")
     if found.missed:

@@ -1,22 +1,25 @@
 """Studies to pool, from what papers print: an interval, a standard error, SD and n, or counts. Conversions are said.
 
-The file: `scale: plain | ratio | lr_pos | lr_neg`, `unit:`, and `studies:` with name and one of
-`value + ci`, `value + se`, `value + sd + n`, `treated: [events, n]` with `control: [events, n]`, or `tp, fn, fp, tn`.
+The file: `scale: plain | ratio | lr_pos | lr_neg`, `unit:`, and `studies:` with name and one of `value + ci`,
+`value + se`, `value + sd + n`, `value + p (+ n)`, `treated: [events, n]` with `control: [events, n]`, or
+`tp, fn, fp, tn`.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from math import log, sqrt
+from statistics import NormalDist
 from typing import TYPE_CHECKING, Any
 
+from reasoner.measures.distributions import t_quantile
 from reasoner.problems import Problem, nearest
 from reasoner.upkeep.pooling import Z975, Study
 
 if TYPE_CHECKING:
     from reasoner.graph.source import Document
 
-__all__ = ["SCALES", "Studies", "read_studies"]
+__all__ = ["SCALES", "Studies", "read_studies", "se_from_p"]
 
 SCALES = ("plain", "ratio", "lr_pos", "lr_neg")
 _KEYS = ("name", "value", "ci", "se", "sd", "n", "p", "treated", "control", "tp", "fn", "fp", "tn")
@@ -140,7 +143,26 @@ def _stated(name: str, one: dict[str, Any], scale: str) -> tuple[Study, str]:
             raise _Refused(f"{name}: n: an SD needs its number of people", "add n:", "sd")
         se = sd / sqrt(count)
         return Study(name, point, se), f"SE = SD / sqrt(n) = {sd:g} / sqrt({count}) = {se:.4g}"
-    raise _Refused(f"{name}: found no interval, SE or SD", "add ci: [low, high], se:, or sd: and n:", "value")
+    if "p" in one:
+        p, count = _positive(name, one, "p"), one.get("n")
+        if p >= 1 or point == 0:
+            message = f"{name}: p: no SE follows from a p of {p:g} and a value of {value:g}"
+            raise _Refused(message, "add ci: or se:", "p")
+        se, how = se_from_p(point, p, count if isinstance(count, int) and not ratio else None)
+        return Study(name, point, se), how
+    raise _Refused(f"{name}: found no interval, SE, SD or p", "add ci: [low, high], se:, sd: and n:, or p:", "value")
+
+
+def se_from_p(point: float, p: float, people: int | None) -> tuple[float, str]:
+    """SE of a difference from its two-sided p, and how: point / t with people - 2 degrees of freedom, else point / z.
+
+    As in the Cochrane Handbook for Systematic Reviews, version 5.1, 7.7.3.3. Wants 0 < p < 1 and a point that is not 0.
+    """
+    few = people is not None and people > 3
+    t = t_quantile(1 - p / 2, float(people - 2)) if people is not None and few else NormalDist().inv_cdf(1 - p / 2)
+    letter = f"t({people - 2})" if people is not None and few else "z"
+    se = abs(point) / t
+    return se, f"SE = {abs(point):.4g} / {letter} of p {p:g} = {abs(point):.4g} / {t:.3g} = {se:.4g}"
 
 
 def _risk_ratio(name: str, one: dict[str, Any], scale: str) -> tuple[Study, str]:

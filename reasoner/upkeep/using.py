@@ -82,6 +82,9 @@ def _item(items: tuple[Any, ...], step: str, target: str) -> tuple[str, Any]:
     match = [(name, i) for name, i in named if name == step]
     if len(match) != 1:
         known = ", ".join(dict.fromkeys(name for name, _ in named))
+        near = nearest(step, [name for name, _ in named], 1)
+        if not match and near:
+            raise _refuse(f"{target}: there is no {step}", f"did you mean {near[0]}?")
         raise _refuse(f"{target}: {step} stands {len(match)} times", f"there are: {known}")
     return match[0]
 

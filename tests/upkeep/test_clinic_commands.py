@@ -233,6 +233,33 @@ def test_review_shows_then_now_and_ours_and_keeps(base: Path, folder: Path, caps
     assert run(base, "knowledge", "review", "nothing_such") == 2
 
 
+def test_review_knows_what_it_said_under_its_former_id(
+    base: Path, folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    put(folder, "ankle/protocols/x.yaml", STRICTER)
+    assert run(base, "knowledge", "publish") == 0
+    shipped = base / "ankle" / "protocols" / "fixation.yaml"
+    text = shipped.read_text().replace("id: fixation", "id: plates\nformerly: [fixation]")
+    shipped.write_text(text.replace("later_weeks: 8", "later_weeks: 9"), encoding="utf-8")
+    capsys.readouterr()
+    assert run(base, "knowledge", "review") == 0
+    out = capsys.readouterr().out
+    for words in ("protocol plates", "shipped then  8", "shipped now   9", "ours          10"):
+        assert words in out
+
+
+def test_what_publishing_says_to_type_can_be_typed(
+    base: Path, folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for n in range(12):
+        put(folder, f"ankle/options/o{n}.yaml", f"id: nc_o{n}\nname: one\nlane: duo\n")
+    assert run(base, "knowledge", "publish") == 1
+    (line,) = (x for x in capsys.readouterr().out.splitlines() if " more: reasoner " in x)
+    assert run(base, *line.partition("more: reasoner ")[2].split()) == 1
+    told = capsys.readouterr().out
+    assert all(f"options/o{n}.yaml:3: " in told for n in range(12))
+
+
 def test_diff_says_later_or_earlier_and_which_options(
     base: Path, folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

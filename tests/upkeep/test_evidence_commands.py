@@ -104,6 +104,16 @@ def test_stopped_half_way_it_goes_on_later(
     assert "Smith J et al." in text
 
 
+def test_a_slip_in_a_template_is_told_on_its_line(
+    base: Path, folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for old, new in (("doi: 10.1234/example", "doi: 1234/x"), ("gain_ci: [0.5, 2.5]", "gain_ci: [2.5, 0.5]")):
+        text = FILLED.replace(old, new)
+        line = text.splitlines().index("  " + new) + 1
+        assert file_in(base, tmp_path, text) == 2
+        assert f".yaml:{line}: N-" in capsys.readouterr().err
+
+
 def entry(**changes: object) -> dict[str, object]:
     return {"id": "nc-a", "kind": "effect", "citation": {"doi": "10.1234/x"}, **changes}
 
@@ -140,6 +150,10 @@ def test_good_numbers_pass_and_their_conversions_are_shown() -> None:
     told = [n.text for n in conversions(good)]
     assert any("= 0.51" in t for t in told)
     assert any("= 3.23" in t for t in told)
+    # 3.8 / t(45) of p .008 = 3.8 / 2.78 = 1.37 (Cochrane Handbook 5.1, 7.7.3.3); SD 3.2 / sqrt(64) = 0.4
+    told = [n.text for n in conversions(entry(n=47, figures={"gain": 3.8, "gain_p": 0.008}))]
+    assert any("3.8 / 2.78 = 1.369" in t for t in told), told
+    assert any("= 0.4," in n.text for n in conversions(entry(n=64, figures={"gain": 1.0, "gain_sd": 3.2})))
 
 
 def test_use_writes_the_patch_and_it_loads(

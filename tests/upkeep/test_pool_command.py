@@ -45,6 +45,17 @@ def test_conversions_by_hand() -> None:
     assert studies[1].se == pytest.approx(1.0)
 
 
+def test_a_p_value_gives_the_error() -> None:
+    """Cochrane Handbook 5.1, 7.7.3.3: a difference of 3.8 with p .008 and 25 + 22 people: t(45) 2.78, SE 3.8 / 2.78 =
+    1.37.
+    Without the number of people the normal curve serves: p .05 is 1.96."""
+    studies = read(
+        "studies:\n  - {name: A, value: 3.8, p: 0.008, n: 47}\n  - {name: B, value: -1.96, p: 0.05}\n"
+    ).studies
+    assert studies[0].se == pytest.approx(1.37, abs=0.005)
+    assert studies[1].se == pytest.approx(1.0, abs=1e-4)
+
+
 def test_ratios_are_pooled_as_logs() -> None:
     studies = read(
         "scale: ratio\nstudies:\n  - {name: A, treated: [4, 123], control: [11, 139]}\n"
@@ -72,7 +83,8 @@ def test_likelihood_ratios_from_counts() -> None:
         ("{name: A, value: 1.0, se: 2.0, sd: 2.0, n: 16}", "plain", "se: is the SD"),
         ("{name: A, value: 1.0, sd: 2.0}", "plain", "add n:"),
         ("{name: A, value: -0.7, se: 0.1}", "ratio", "write the ratio, not its logarithm"),
-        ("{name: A, value: 1.0}", "plain", "found no interval, SE or SD"),
+        ("{name: A, value: 1.0}", "plain", "found no interval, SE, SD or p"),
+        ("{name: A, value: 1.0, p: 1.2}", "plain", "no SE follows from a p of 1.2"),
         ("{name: A, vaule: 1.0, se: 0.2}", "plain", "write value"),
         ("{name: A, tp: 10, fn: 40, fp: 50, tn: 50}", "lr_pos", "exchanged"),
         ("{name: A, treated: [130, 123], control: [1, 10]}", "ratio", "counts do not fit"),

@@ -112,8 +112,8 @@ def _base_name(region: str, kind: str, ident: str, digest: str) -> str:
 
 
 def kept_base(folder: Path, entry: Entry) -> dict[str, Any]:
-    """What the shipped entry said when the patch was written; empty where that was not kept."""
-    for path in sorted((folder / ".base").glob(f"*.{entry.kind}.{entry.id}.{entry.base}.json")):
+    """What the shipped entry said when the patch was written, under whichever id; empty where that was not kept."""
+    for path in sorted((folder / ".base").glob(f"*.{entry.kind}.*.{entry.base}.json")):
         try:
             value = json.loads(path.read_bytes())
         except (OSError, ValueError, RecursionError):
