@@ -102,9 +102,10 @@ def test_without_the_old_knowledge_it_says_so_and_goes_on(damage: str, session: 
     if damage == "gone":
         shutil.rmtree(archive)
     else:
-        for path in archive.rglob("policy.yaml"):
-            path.chmod(0o600)
-            path.write_text("other: 1\n", encoding="utf-8")
+        (kept,) = archive.rglob("files.tar")
+        whole = kept.read_bytes()
+        kept.write_bytes(whole.replace(b"certainty", b"fertility"))
+        assert kept.read_bytes() != whole
     change(base, "policy.yaml", "certainty", "# a remark\ncertainty")
     told = session()
     assert "is not kept here" in told
