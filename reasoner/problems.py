@@ -26,7 +26,7 @@ class Problem:
 
     def __str__(self) -> str:
         place = f"{self.file}:{self.line}: " if self.file and self.line else f"{self.file}: " if self.file else ""
-        hint = f"; {_cut(self.hint)}" if self.hint else ""
+        hint = f"{'' if self.message.endswith('?') else ';'} {_cut(self.hint)}" if self.hint else ""
         code = f"{self.code}: " if self.code else ""
         return visible(f"{place}{code}{_cut(self.message)}{hint}")
 

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterator
 
 from reasoner.advice.records import Question
+from reasoner.consult import words
 from reasoner.consult.asks import Ask, asked_already, context_ask, of_question
 from reasoner.consult.carrying import no_progress
 from reasoner.consult.commands import Close
@@ -106,10 +107,15 @@ def _told_here(case: Situation) -> int:
 def gate_facts(case: Situation) -> Iterator[Ask]:
     """What most options wait for, as one question: medicines, blood, bone. `n` records each of them as absent."""
     wanted = _waited_for(case)
+    if len(wanted) == 1:  # the last one, or one that a measure has brought up
+        (ident,) = wanted
+        finding = case.knowledge.findings[ident]
+        ask = of_question(case, Question(ident, "finding", finding.ask or finding.name, 0.0, finding.minutes, "", ""))
+        yield from () if ask is None else (ask,)
     if len(wanted) < 2:
         return
     idents = [i for i, _ in wanted.most_common(_MOST_FACTS)]
-    names = ", ".join(case.knowledge.findings[i].name for i in idents)
+    names = words.listed((case.knowledge.findings[i].name for i in idents), _MOST_FACTS)
     opens = sum(
         o.relevant and o.lane == "try_now" and bool(set(o.missing) & set(idents)) for o in case.advice.options
     )

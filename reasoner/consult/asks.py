@@ -48,7 +48,7 @@ def context_ask(case: Situation, name: str, why: str = "") -> Ask:
         "immobilised": "none, or for example: boot 3 weeks",
         "days_since.surgery": "for example: operation 8 weeks ago",
         "orders": "orders known, orders not seen, orders conflicting",
-        "age": "years",
+        "age": "years; ? not known",
     }
     return Ask(f"context.{name}", "context", name, context_question(name).ask, hints.get(name, ""), why)
 
@@ -68,9 +68,8 @@ def of_question(case: Situation, question: Question) -> Ask | None:
     if name in case.knowledge.findings:
         if asked_already(case, name):
             return None
-        return Ask(
-            f"finding.{name}", "finding", name, question.ask, "y, n, ? or ~.7", question.why, question.position
-        )
+        return Ask(f"finding.{name}", "finding", name, question.ask, _yes_is(case, question), question.why,
+                   question.position)  # fmt: skip
     if name in case.knowledge.measures:
         record = case.knowledge.measures[name]
         example = f"{record.name} L ... R ..." if record.sided else f"{record.name} ..."
@@ -81,6 +80,14 @@ def of_question(case: Situation, question: Question) -> Ask | None:
     if name in case.state.context.unknown or name.startswith("competence."):
         return None
     return context_ask(case, name, question.why)
+
+
+def _yes_is(case: Situation, question: Question) -> str:
+    """What y records, wherever the question tells what to do and not what is looked for."""
+    answers = "y, n, ? or ~.7"
+    if question.ask.rstrip().endswith("?"):
+        return answers
+    return f"y = {case.knowledge.findings[question.id].name}; {answers.removeprefix('y, ')}"
 
 
 def asked_already(case: Situation, finding: str) -> bool:

@@ -159,8 +159,10 @@ def plan_words(case: Situation, plan: PlanExam | ExamPlan) -> tuple[str, ...]:
 
 def plan_exam(case: Situation, command: PlanExam) -> Decision:
     """Write the plan down; an empty one is the suggested one. More than the limits let is refused."""
+    proposed = suggested_plan(case)
+    stood_there = command == proposed
     if not (command.must or command.should or command.leave):
-        command = suggested_plan(case)
+        command = proposed
     rules = case.knowledge.policy.visit_rules
     if rules is not None and is_high(case):
         if command.extent == "overpressure":
@@ -180,4 +182,6 @@ def plan_exam(case: Situation, command: PlanExam) -> Decision:
                 "leave it for today",
             )
     event = ExamPlanned(command.must, command.should, command.leave, command.extent)
+    if stood_there:  # taken up from the screen
+        return Decision((event,), ("examination planned as proposed",))
     return Decision((event,), ("examination planned", *(f"  {line}" for line in plan_words(case, command))))

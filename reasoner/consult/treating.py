@@ -74,12 +74,9 @@ def treat(case: Situation, command: Treat) -> Decision:
     if stood in ("not_yet", "barred") and not command.reason:
         return _not_offered(case, option, advice)
     if not command.reason:
-        hindered = _hindered(case, option, side)
-        if hindered is not None:
-            return hindered
-        stopped = _stopped(case, option, side, command)
-        if stopped is not None:
-            return stopped
+        first = _hindered(case, option, side) or _stopped(case, option, side, command) or _consent_first(case, option)
+        if first is not None:
+            return first
     number = 1 + max((r.event.loop for r in case.state.log if isinstance(r.event, Treated)), default=0)
     number = max(number, 1 + max((p.number for p in case.state.loops), default=0))
     events: list[Event] = [
@@ -107,9 +104,9 @@ def _not_offered(case: Situation, option: OptionRecord, advice: OptionAdvice | N
 
 
 def _hindered(case: Situation, option: OptionRecord, side: Side) -> Decision | None:
-    """What has to come before giving it: the last retest, a baseline, consent."""
+    """What has to come before giving it: the last retest, a baseline."""
     if not needs_retest(option):
-        return None if option.lane == "ask_or_send" else _consent_first(case, option)
+        return None
     loop = open_loop(case)
     if loop is not None:
         name = case.knowledge.options[loop.option].name if loop.option in case.knowledge.options else loop.option
@@ -121,7 +118,7 @@ def _hindered(case: Situation, option: OptionRecord, side: Side) -> Decision | N
             f"{option.name}: none of its retest signs was measured in this visit, so no change could be seen",
             f"measure first: {names}   (or: treat ... because ...)",
         )
-    return _consent_first(case, option)
+    return None
 
 
 def _stopped(case: Situation, option: OptionRecord, side: Side, command: Treat) -> Decision | None:

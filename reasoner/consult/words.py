@@ -56,11 +56,14 @@ def sureness(value: float) -> str:
 
 
 def listed(parts: Iterable[str], most: int = 6) -> str:
-    """a, b, c and 4 more"""
+    """a, b, c and 4 more; between semicolons where a part has a comma of its own.
+
+    >>> listed(["a", "b", "c"], 2), listed(["red, hot", "stiff"])
+    ('a, b and 1 more', 'red, hot; stiff')
+    """
     seen = list(parts)
-    if len(seen) <= most:
-        return ", ".join(seen)
-    return f"{', '.join(seen[:most])} and {len(seen) - most} more"
+    said = ("; " if any("," in part for part in seen[:most]) else ", ").join(seen[:most])
+    return said if len(seen) <= most else f"{said} and {len(seen) - most} more"
 
 
 def of_side(side: Side) -> str:
@@ -94,7 +97,7 @@ def together(said: Iterable[tuple[tuple[str, ...], tuple[str, str] | None]]) -> 
     for value, group in groupby(said, key=lambda one: one[1] and one[1][0]):
         run = list(group)
         if value and len(run) >= _TOGETHER:
-            lines.append(f"{VALUES[value]}: {', '.join(b[1] for _, b in run if b is not None)}")
+            lines.append(f"{VALUES[value]}: {listed((b[1] for _, b in run if b is not None), len(run))}")
         else:
             lines += [line for says, _ in run for line in says]
     return tuple(lines)

@@ -11,7 +11,7 @@ from reasoner.prompt.names import Lexicon
 from reasoner.prompt.parsed import Refused
 from reasoner.prompt.tokens import SIDES
 
-__all__ = ["context_commands", "duration", "who_shortly"]
+__all__ = ["age_and_sex", "context_commands", "duration", "who_shortly"]
 
 _UNIT_DAYS = {"day": 1, "week": 7, "month": 30, "year": 365, "d": 1, "w": 7, "wk": 7, "m": 30, "y": 365, "yr": 365}
 _COUNTS = {"a": 1, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8,
@@ -82,7 +82,12 @@ def who_shortly(chunk: str, before: Sequence[Command], lexicon: Lexicon) -> tupl
     last = before[-1] if before else None
     if not (isinstance(last, SetContext) and last.name in ("side", "age", "sex")):
         return None
-    match = re.fullmatch(r"(\d{1,3})?\s*(?:y|yo|yrs?)?\s*(f|m)?", text)
+    return age_and_sex(text)
+
+
+def age_and_sex(text: str) -> tuple[Command, ...] | None:
+    """`47`, `47m`, `47 y f`, `f`."""
+    match = re.fullmatch(r"(\d{1,3})?\s*(?:y|yo|yrs?)?\s*(f|m)?", text.lower())
     if match is None or not (match[1] or match[2]):
         return None
     age = (SetContext("age", float(match[1])),) if match[1] else ()

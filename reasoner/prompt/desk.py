@@ -33,7 +33,7 @@ from reasoner.prompt.verbs import covered_by
 from reasoner.views import asked, consenting
 from reasoner.views.page import Block, Page, Para
 from reasoner.views.question import question
-from reasoner.views.screens import alert, screens_line, stops
+from reasoner.views.screens import alert, noticed, screens_line, stops
 
 __all__ = ["Desk"]
 
@@ -271,10 +271,13 @@ class Desk:
         situation = self.sitting.situation
         if situation.open_visit is not None:
             danger = situation.danger
-            met = frozenset(s.id for s in stops(danger))
-            blocks: list[Block] = list(alert(danger, situation.knowledge)) if met - self._alerted else []
+            met = frozenset(s.id for s in danger.screens if s.state == "met" and not s.resolved)
+            new = met - self._alerted
+            loud = any(s.id in new for s in stops(danger))
+            blocks: list[Block] = list(alert(danger, situation.knowledge)) if loud else []
             if danger.screening_complete and not self._complete and not blocks:
                 blocks += screens_line(danger, situation.knowledge)
+            blocks += noticed(danger, situation.knowledge, new)
             self._alerted, self._complete = met, danger.screening_complete
             self.show(tuple(blocks))
         if not self.script:

@@ -12,7 +12,7 @@ from reasoner.consult.agenda import Ask
 from reasoner.graph.knowledge import Knowledge
 from reasoner.problems import nearest
 from reasoner.prompt import course_verbs as course
-from reasoner.prompt.context_words import context_commands, duration, who_shortly
+from reasoner.prompt.context_words import age_and_sex, context_commands, duration, who_shortly
 from reasoner.prompt.items import item_commands, trials
 from reasoner.prompt.names import Lexicon
 from reasoner.prompt.parsed import Line, Refused, Unclear, View
@@ -66,6 +66,8 @@ def parse(
     if ask is not None and ask.kind == "irritability" and re.search(r"\d|little|some|much|lot", text):
         return Line((irritability(text),))
     if " ".join(text.lower().split()) in _BARE or is_sureness(text) is not None:
+        if ask is not None and ask.hint:
+            raise Refused(f"'{text}' is no answer to this", ask.hint)
         raise Refused(f"'{text}' answers no question here", "name what it is about: NAME + or NAME -")
     return _block(text, lexicon, ask)
 
@@ -170,6 +172,8 @@ def _is_answer(text: str) -> bool:
 def _answer_to(ask: Ask, text: str, lexicon: Lexicon) -> Line | None:
     """A short answer to the current question; None if the line is something else."""
     word = " ".join(text.lower().split())
+    if ask.kind == "retest" and (again := _signs_again(text, lexicon)):
+        return again
     if ask.kind in ("flare", "stall", "handover") and split_verb(text) is None:
         return None if ask.kind != "flare" and _is_answer(text) else _course_answer(ask, text)
     if word in _BARE:
@@ -184,6 +188,18 @@ def _answer_to(ask: Ask, text: str, lexicon: Lexicon) -> Line | None:
     if ask.kind == "context":
         return _context_word(ask, word, text, lexicon)
     return None
+
+
+def _signs_again(text: str, lexicon: Lexicon) -> Line | None:
+    """The retest signs with their numbers: `retest` in front is understood."""
+    if split_verb(text) is not None or _is_block(text):
+        return None
+    try:
+        line = VERBS["retest"](text, lexicon)
+    except (Refused, Unclear):
+        return None
+    measures = {m.measure for one in line.commands if isinstance(one, c.Retest) for m in one.measures}
+    return line if measures and measures <= set(lexicon.state.retest_signs) else None
 
 
 def _course_answer(ask: Ask, text: str) -> Line | None:
@@ -281,18 +297,20 @@ _AGE_AND_MARK = re.compile(r"^(\d{1,3})\s+(\S.*)$")
 
 
 def _bundle_parts(ask: Ask, text: str, lexicon: Lexicon) -> Line | None:
-    """`34, no`: an age and one answer for the findings of the question."""
+    """`34, no`, `34 f, no`: an age, a sex and one answer for the findings of the question."""
     bundle = next(b for b in lexicon.knowledge.region.always_ask if b.id == ask.name)
     if "age" not in bundle.context:
         return None
     found: list[c.Command] = []
     for part in (p for chunk in chunks(text) for p in _AGE_AND_MARK.sub(r"\1,\2", chunk).split(",")):
-        if re.fullmatch(r"\d{1,3}", part):
-            found.append(c.SetContext("age", float(part)))
+        if (who := age_and_sex(part)):
+            found += who
         elif part.lower() in _BARE:
             found.append(c.AnswerBundle(ask.name, _BARE[part.lower()]))
         else:
             return None
+    if len({one.value for one in found if isinstance(one, c.AnswerBundle)}) > 1:
+        raise Refused(f"'{text}': both yes and no", "one answer: n none of these, y one of them, ? not known")
     return Line(tuple(found))
 
 

@@ -22,7 +22,8 @@ LANES = {
     "ask_or_send": "Ask or send",
 }
 _NEAR = 0.10  # values closer than this are not told apart
-_MOST = 6
+_MOST = 4
+_MOST_A_SIGN = 3
 _LONGEST = 90  # letters of one caution in a row
 _COLUMNS = "chance worth having, if the studies hold / if no more than touch"
 
@@ -134,12 +135,13 @@ def _by_sign(
 ) -> list[Block]:
     """One table a retest sign: values of different signs are never compared."""
     blocks: list[Block] = []
+    shown = most if most > _MOST else _MOST_A_SIGN
     for sign in dict.fromkeys(o.sign for o in options if o.value is not None):
         of_sign = sorted((o for o in options if o.sign == sign and o.value is not None), key=lambda o: -(o.value or 0))
         measure = knowledge.measures.get(sign)
         blocks.append(Para(f"on {measure.name if measure else sign}, straight after", tone="quiet"))
-        blocks.append(Rows(tuple(_valued_row(o, shared, knowledge) for o in of_sign[:most]), indent=4, first=40))
-        blocks += _left_out(len(of_sign) - most, indent=4)
+        blocks.append(Rows(tuple(_valued_row(o, shared, knowledge) for o in of_sign[:shown]), indent=4, first=40))
+        blocks += _left_out(len(of_sign) - shown, indent=4)
         alike = no_difference(of_sign)
         if alike:
             names = listed((o.name for o in alike), 3)

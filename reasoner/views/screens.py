@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 
 from reasoner.advice.danger import Danger
 from reasoner.advice.records import Advice, ScreenAdvice
@@ -10,7 +10,7 @@ from reasoner.consult.words import listed, number
 from reasoner.graph.knowledge import Knowledge
 from reasoner.views.page import Block, Gap, Heading, Page, Para, Rows
 
-__all__ = ["SEND", "alert", "board", "fact_name", "is_begun", "screens_line", "stops"]
+__all__ = ["SEND", "alert", "board", "fact_name", "is_begun", "noticed", "screens_line", "stops"]
 
 SEND = {
     "emergency": "emergency: send now",
@@ -62,13 +62,20 @@ def alert(advice: Advice | Danger, knowledge: Knowledge) -> Page:
     return tuple(blocks)
 
 
+def noticed(advice: Advice | Danger, knowledge: Knowledge, ids: Collection[str]) -> Page:
+    """Those of `ids` that are met and stop nothing: said once, in two lines each, where `alert` would be too loud."""
+    blocks: list[Block] = []
+    for screen in _standing(advice, "met"):
+        if screen.id in ids and screen.send not in ("emergency", "same_day"):
+            blocks.append(Heading(f"{screen.name}: criteria met", SEND[screen.send], "caution"))
+            blocks.append(Para(f"{screen.say} next: {screen.next_step}".strip()))
+    return tuple(blocks)
+
+
 def board(advice: Advice, knowledge: Knowledge) -> Page:
     """All screens by state."""
     blocks: list[Block] = [*alert(advice, knowledge)]
-    less = [s for s in _standing(advice, "met") if s.send not in ("emergency", "same_day")]
-    for screen in less:
-        blocks.append(Heading(f"{screen.name}: criteria met", SEND[screen.send], "caution"))
-        blocks.append(Para(f"{screen.say} next: {screen.next_step}".strip()))
+    blocks += noticed(advice, knowledge, [s.id for s in advice.screens])
     for send, words in SEND.items():
         still = [s for s in _standing(advice, "open") if s.send == send]
         if still:

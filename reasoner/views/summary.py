@@ -20,6 +20,7 @@ from reasoner.visible import visible
 __all__ = ["answers", "bottom_line", "summary", "timeline", "who"]
 
 _MOST_MEASURES = 12
+_WIDTH = 80
 
 
 def who(case: Situation) -> str:
@@ -57,7 +58,8 @@ def bottom_line(case: Situation) -> str:
         parts.append("STOP")
     elif first and not hides_view(case):
         parts.append(first)
-    return visible(" | ".join(parts))[:80]
+    text = visible(" | ".join(parts))
+    return text if len(text) <= _WIDTH else text[: _WIDTH - 3].rstrip() + "..."
 
 
 def summary(case: Situation) -> Page:

@@ -77,7 +77,7 @@ def test_a_refused_line_stops_it_with_file_and_line_and_keeps_the_lines_before(
     [
         (("oak-17",), "", "there is no case oak-17; nearest: oak-71"),
         (("elm-3",), "", "there is no case elm-3; a new one"),
-        ((), "", "which case?; there are: oak-71"),
+        ((), "", "which case? there are: oak-71"),
         (("Anna-Schmidt",), "", "is not a case name"),
         (("--new", "oak-71"), "", "there is a case oak-71 already"),
         (("--new", "--script", "/nowhere/at/all"), "", "it is not there"),
