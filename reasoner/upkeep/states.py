@@ -149,23 +149,41 @@ class _Builder:
         return tuple(ident for ident in found if ident in self.known)
 
     def of_gates(self) -> Iterator[Made]:
-        """What each bar and caution reads: every finding of its rule present, each alone, in a setting it names."""
-        seen: set[tuple[str, ...]] = set()
+        """What each bar and caution reads: every finding of its rule present, each alone, in a setting it names.
+
+        On both sides of every age, day and setting that any rule of that entry names: else a rule that holds in all
+        of these states would hide the loss of another.
+        """
+        seen: set[tuple[object, ...]] = set()
         for k in self.several:
-            for kind, table in (("load_class", k.load_classes), ("option", k.options)):
-                for record in table.values():
+            for kind, table, tables in (
+                ("load_class", k.load_classes, [one.load_classes for one in self.several]),
+                ("option", k.options, [one.options for one in self.several]),
+            ):
+                for ident, record in table.items():
+                    beside = [rule for one in tables if ident in one for _, rule in rules_of(kind, one[ident])]
                     for _, rule in rules_of(kind, record):
                         signs = self._signs([rule])
-                        named = (*_named(rule, "setting")[:1], *_named(rule, "procedure")[:1])
-                        if (*signs, *named) in seen or not signs:
-                            continue
-                        seen.add((*signs, *named))
                         setting = next(iter(_named(rule, "setting")), "not_stated")
-                        context = self.context(setting=setting, days={"injury": 60})
-                        words = f"a gate's {' and '.join(signs)}"
-                        yield Made(words, self.calm(signs, context), about=GATES)
-                        for one in signs if len(signs) > 1 else ():
-                            yield Made(f"a gate's {one}", self.calm((one,), context), about=GATES)
+                        plain = self.context(setting=setting, days={"injury": 60})
+                        for context in self._around(beside, plain) if signs else ():
+                            what = (context.age, context.setting, tuple(context.days_since.items()))
+                            for present in dict.fromkeys((signs, *((one,) for one in signs))):
+                                if (present, *what) not in seen:
+                                    seen.add((present, *what))
+                                    words = f"a gate's {' and '.join(present)}"
+                                    yield Made(words, self.calm(present, context), about=GATES)
+
+    def _around(self, rules: list[Any], context: Context) -> Iterator[Context]:
+        """This context, and those at each side of every age and day bound and in a setting that no rule names."""
+        ages = sorted({b - less for rule in rules for b in _rule_bounds(rule, "age") for less in (1, 0)})
+        bounds = {(name, max(0, day - less)) for rule in rules for name, day in _days_bounds(rule) for less in (1, 0)}
+        named = {s for rule in rules for s in _named(rule, "setting")}
+        others = (s for k in self.several for s in k.settings if s not in (*named, "not_stated"))
+        settings = [context.setting, *([next(others, context.setting)] if named else [])]
+        for age, setting, day in product((context.age, *ages), dict.fromkeys(settings), (None, *sorted(bounds))):
+            days = context.days_since if day is None else {**context.days_since, day[0]: Anchor(day[1], NOW)}
+            yield replace(context, age=age, setting=setting, days_since=days)
 
     # ------------------------------------------------------------------------------------------- bounds
 
