@@ -146,7 +146,7 @@ def _advice(
     if option.retired:
         reasons.append(f"not used here: {option.retired}")
     if gate.open:
-        reasons += signed_looser(option, gates.facts.knowledge)
+        reasons += signed_looser(option, gates)
     return OptionAdvice(
         id=option.id,
         name=option.name,

@@ -132,6 +132,12 @@ class Gatekeeper:
         for part in parts_of(self.facts.knowledge, record):
             yield from self.part(part)
 
+    def applies(self, protocol: Protocol) -> Outcome:
+        """Is this somebody the protocol is for?"""
+        if protocol.id not in self._applies:
+            self._applies[protocol.id] = evaluate(protocol.applies_when, self.rules)
+        return self._applies[protocol.id]
+
     def part(self, part: Part) -> Iterator[Barrier]:
         """What one bar, healing window or caution of a load class holds back."""
         first, second = part
@@ -174,9 +180,7 @@ class Gatekeeper:
             yield Barrier(held, f"not known: {said.say}", outcome.missing, said.basis, said.evidence)
 
     def _window(self, protocol: Protocol, window: Window) -> Iterator[Barrier]:
-        if protocol.id not in self._applies:
-            self._applies[protocol.id] = evaluate(protocol.applies_when, self.rules)
-        applies = self._applies[protocol.id]
+        applies = self.applies(protocol)
         if applies.verdict.false:
             return
         happened, days = self.facts.days_since(window.counted_from)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from reasoner.advice.signed import signed_lines
 from reasoner.consult.situation import Situation
 from reasoner.views.page import Block, Heading, Page, Para
 from reasoner.views.summary import who
@@ -27,6 +28,7 @@ def opening(case: Situation, digest: str, says: tuple[str, ...], *, new: bool) -
     else:
         blocks.append(Para(f"This person? {who(case)}. If not: quit"))
     blocks += [Para(said) for said in says if not new]
+    blocks += [Para(line) for line in signed_lines(case.knowledge)]
     if stamp.by == "unsigned":
         blocks.append(Para("No clinician code: entries are unsigned (--by CODE).", tone="quiet"))
     return tuple(blocks)
