@@ -9,6 +9,7 @@ because a file that is silently not read is a change that silently does not happ
 
 from __future__ import annotations
 
+import errno
 import os
 import re
 from collections.abc import Iterator, Mapping
@@ -18,7 +19,8 @@ from pathlib import Path
 from reasoner.problems import Problem, nearest, one_line
 from reasoner.reading import read_regular
 
-__all__ = ["FILE_CODES", "FOLDERS", "MOST_BYTES", "SourceFile", "collect", "kind_of", "names_in", "regions"]
+__all__ = ["FILE_CODES", "FOLDERS", "MOST_BYTES", "SourceFile", "collect", "kind_of", "names_in", "not_read",
+           "regions"]  # fmt: skip
 
 MOST_BYTES = 1_000_000  # of one file
 _REGION = re.compile(r"[a-z][a-z0-9_]{0,40}", re.ASCII)
@@ -44,7 +46,8 @@ FILE_CODES: Mapping[str, str] = {
     "F-NAME": "The file is not read because of its name. Names end in .yaml; copies made by an editor or a file "
     "manager (`x - Copy.yaml`, `x (1).yaml`, `x.yaml.txt`, `x.yml`) are renamed or removed.",
     "F-FOLDER": "The file stands in a folder that is not read. Folders under a region: " + ", ".join(FOLDERS) + ".",
-    "F-READ": "The file or folder cannot be opened. Make it readable; links to folders are not followed.",
+    "F-READ": "The file or folder cannot be opened, or is larger than any real one. Make it readable, or split it. "
+    "Links to folders are not followed.",
 }
 
 
@@ -86,12 +89,20 @@ def collect(folder: Path, region: str) -> tuple[list[SourceFile], list[Problem]]
                 data = read_regular(f"{folder}/{name}", MOST_BYTES)  # a path object a file is a third of the time
                 files.append(SourceFile(kind, name, data))
             except OSError as error:
-                problems.append(Problem("F-READ", f"cannot be opened: {error.strerror}", "make it readable", name))
+                problems.append(not_read(error, name))
     have_names = {f.name for f in files} | {p.file for p in problems}
     for needed in ("policy.yaml", "scales.yaml", f"{region}/region.yaml"):
         if needed not in have_names:
             problems.append(Problem("F-MISSING", "this file is needed and not there", "add it", needed))
     return files, problems
+
+
+def not_read(error: OSError, name: str) -> Problem:
+    """Why a file was not read."""
+    if error.errno == errno.EFBIG:
+        message = f"this file is not read: it is larger than {MOST_BYTES / 1e6:.0f} MB"
+        return Problem("F-READ", message, "split it: an entry a file", name)
+    return Problem("F-READ", f"cannot be opened: {error.strerror}", "make it readable", name)
 
 
 def names_in(folder: Path, region: str, problems: list[Problem]) -> list[str]:
@@ -139,6 +150,8 @@ def _bad_names(last: str) -> Iterator[tuple[str, str]]:
     lower = last.lower()
     if lower.endswith(".yml"):
         yield "its name ends in .yml", f"rename it to {last[:-4]}.yaml"
+    elif lower.endswith(".yaml.txt"):
+        yield "its name ends in .yaml.txt", f"rename it to {last[:-4]}"
     elif not lower.endswith(".yaml"):
         yield "its name does not end in .yaml", "rename or remove it"
     elif not last.endswith(".yaml"):

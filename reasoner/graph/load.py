@@ -282,7 +282,8 @@ def _shape_problems(kind: str, draft: Draft, errors: list[dict[str, Any]]) -> li
     place = draft.place
     if other:
         folder = next(f for f, k in FOLDERS.items() if k == other)
-        message = f"this entry has the shape of a {other.replace('_', ' ')}, not of a {kind.replace('_', ' ')}"
+        one, own = (f"{'an' if k[0] in 'aeiou' else 'a'} {k.replace('_', ' ')}" for k in (other, kind))
+        message = f"this entry has the shape of {one}, not of {own}"
         return [Problem("S-KIND", message, f"move it to {folder}/", place.file, place.line)]
     return [
         Problem(c.code, c.message, c.hint, *place.blame(*c.path))

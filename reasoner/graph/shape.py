@@ -162,6 +162,8 @@ def _hint(kinds: set[str], error: Mapping[str, Any]) -> str:
     if code == "S-YES-NO":
         return "write true or false"
     if code == "S-LIST":
+        if isinstance(value, dict) and value:
+            return f"begin each entry of the list with a dash: - {one_line(str(next(iter(value))))}: ..."
         one = isinstance(value, (str, int, float))
         return f"write a list: [{one_line(str(value))}]" if one else "write a list: [a, b]"
     if code == "S-LENGTH":

@@ -16,10 +16,13 @@ _ROW, _LEFT, _PLOT, _RIGHT = 22, 190, 330, 200
 
 def _span(studies: Sequence[Study], pooled: Pooled) -> tuple[float, float]:
     ends = [s.effect - Z975 * s.se for s in studies] + [s.effect + Z975 * s.se for s in studies]
-    ends += [0.0, *(pooled.prediction or pooled.interval)]
+    ends += [0.0, *pooled.interval]
     low, high = min(ends), max(ends)
-    pad = 0.04 * (high - low or 1.0)
-    return low - pad, high + pad
+    room = high - low or 1.0
+    wide = [v for pair in (pooled.hartung_knapp, pooled.prediction) if pair is not None for v in pair]
+    # few studies that differ give an interval so wide that nothing else could be told apart: it is cut, with an arrow
+    low, high = max(min([low, *wide]), low - room / 3), min(max([high, *wide]), high + room / 3)
+    return low - 0.04 * room, high + 0.04 * room
 
 
 def _shown(value: float, ratio: bool) -> str:
@@ -35,13 +38,17 @@ def forest_lines(studies: Sequence[Study], pooled: Pooled, *, ratio: bool) -> li
     low, high = _span(studies, pooled)
 
     def column(value: float) -> int:
-        return round((value - low) / (high - low) * (_BAR - 1))
+        return round((min(max(value, low), high) - low) / (high - low) * (_BAR - 1))
 
     def bar(ends: tuple[float, float], middle: float | None, line: str, mark: str) -> str:
         cells = [" "] * _BAR
         cells[column(0.0)] = ":"
         for place in range(column(ends[0]), column(ends[1]) + 1):
             cells[place] = line
+        if ends[0] < low:
+            cells[0] = "<"
+        if ends[1] > high:
+            cells[-1] = ">"
         if middle is not None:
             cells[column(middle)] = mark
         return "".join(cells)
@@ -68,7 +75,7 @@ def forest_svg(studies: Sequence[Study], pooled: Pooled, *, ratio: bool, title: 
     width = _LEFT + _PLOT + _RIGHT
 
     def across(value: float) -> float:
-        return _LEFT + (value - low) / (high - low) * _PLOT
+        return _LEFT + (min(max(value, low), high) - low) / (high - low) * _PLOT
 
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" '
@@ -100,8 +107,13 @@ def forest_svg(studies: Sequence[Study], pooled: Pooled, *, ratio: bool, title: 
     if pooled.prediction is not None:
         y += _ROW
         one, two = (across(v) for v in pooled.prediction)
+        told = ", ".join(_shown(v, ratio) for v in pooled.prediction)
         parts += [
             f'<text x="8" y="{y + 4}">a next study</text>',
             f'<line x1="{one:.1f}" y1="{y}" x2="{two:.1f}" y2="{y}" stroke="black" stroke-dasharray="3 3"/>',
+            f'<text x="{_LEFT + _PLOT + 8}" y="{y + 4}">[{told}]</text>',
         ]
+        for beyond, at, tip in ((pooled.prediction[0] < low, one, -7), (pooled.prediction[1] > high, two, 7)):
+            if beyond:
+                parts.append(f'<polygon points="{at + tip:.1f},{y} {at:.1f},{y - 4} {at:.1f},{y + 4}"/>')
     return "\n".join([*parts, "</svg>", ""])

@@ -48,6 +48,12 @@ def test_files_not_read_because_of_their_name(name: str, tmp_path: Path) -> None
     assert codes(write_pack(tmp_path, {name: "id: a\n"})) == [("F-NAME", name)]
 
 
+def test_a_file_larger_than_any_real_one_is_told_with_what_to_do(tmp_path: Path) -> None:
+    (problem,) = collect(write_pack(tmp_path, {"ankle/options/a.yaml": "# " + "x" * 1_000_001}), "ankle")[1]
+    assert (problem.code, problem.file) == ("F-READ", "ankle/options/a.yaml")
+    assert "larger than 1 MB; split it" in str(problem)
+
+
 @pytest.mark.parametrize("name", ["fracture.yaml", "ankle/fracture.yaml", "ankle/option/a.yaml"])
 def test_files_in_the_wrong_place(name: str, tmp_path: Path) -> None:
     assert codes(write_pack(tmp_path, {name: "id: a\n"})) == [("F-FOLDER", name)]

@@ -119,6 +119,25 @@ def test_the_command_draws_and_tells(tmp_path: Path, capsys: pytest.CaptureFixtu
     assert set(told["without"]) == {"A & co", "B", "C"}
 
 
+def test_a_very_wide_interval_leaves_room_for_the_studies(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Three ratios that differ: where a next study would lie spans four powers of ten, and is cut with arrows."""
+    file, svg = tmp_path / "s.yaml", tmp_path / "s.svg"
+    file.write_text(
+        "scale: lr_pos\nstudies:\n  - {name: A, tp: 40, fn: 10, fp: 10, tn: 90}\n"
+        "  - {name: B, tp: 30, fn: 10, fp: 10, tn: 50}\n  - {name: C, tp: 22, fn: 8, fp: 15, tn: 45}\n"
+    )
+    assert main(["knowledge", "pool", str(file), "--svg", str(svg)]) == 0
+    lines = {line.split()[0]: line[21:53] for line in capsys.readouterr().out.splitlines()[:5]}
+    assert lines["A"].count("-") >= 6  # it was three cells of 32 before
+    assert lines["a"].startswith("<")
+    assert lines["a"].rstrip().endswith(">")
+    drawn = svg.read_text(encoding="utf-8")
+    assert drawn.count("<polygon") == 3  # the pooled one, and an arrow either way
+    assert "nan" not in drawn
+
+
 def test_a_missing_file_is_one_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["knowledge", "pool", str(tmp_path / "none.yaml")]) == 2
     assert len(capsys.readouterr().err.splitlines()) == 1

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from reasoner.graph.draft import Draft
-from reasoner.graph.files import MOST_BYTES, kind_of, names_in
+from reasoner.graph.files import MOST_BYTES, kind_of, names_in, not_read
 from reasoner.graph.overlay.entries import SignedOff
 from reasoner.problems import Problem, nearest
 from reasoner.reading import read_regular
@@ -73,7 +73,7 @@ def _read_one(folder: Path, name: str, region: str, files: dict[str, bytes], pro
         try:
             files[name] = read_regular(folder / name, MOST_BYTES)
         except OSError as error:
-            problems.append(Problem("F-READ", f"cannot be opened: {error.strerror}", "make it readable", name))
+            problems.append(not_read(error, name))
 
 
 def run_out(files: Mapping[str, bytes], today: str) -> list[str]:
