@@ -24,15 +24,18 @@ WITHOUT_HINT = "publish again: reasoner knowledge publish; or work without it: -
 
 
 def load_knowledge(
-    folder: Path | None = None, region: str = "ankle", *, without_clinic: bool = False
+    folder: Path | None = None, region: str = "", *, without_clinic: bool = False
 ) -> Knowledge:
-    """The knowledge in `folder` (None: the shipped one), the clinic's published copy laid over it where there is one.
+    """One region (none named: the first) of the knowledge in `folder` (None: the shipped one), with the clinic's
+    published copy laid over it where there is one.
 
     Raises InputRefused with every problem if it does not load, or if the clinic's copy cannot be used as published.
     """
+    from reasoner.graph.files import first_region
     from reasoner.graph.load import default_folder, load
 
     folder = folder if folder is not None else default_folder()
+    region = region or first_region(folder)
     clinic = None if without_clinic else clinic_copy()
     knowledge, problems = load(folder, region, cache_file(folder, region), clinic)
     for note in problems:

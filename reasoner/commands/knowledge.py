@@ -41,13 +41,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     listing = actions.add_parser("list", help="ids, names, other names, and how to ask or test")
     listing.add_argument("kind", choices=KINDS, metavar="KIND", help=", ".join(KINDS))
     listing.add_argument("--json", action="store_true", help="as JSON")
-    listing.add_argument("--region", default="ankle", help="default: ankle")
+    listing.add_argument("--region", default="", help="default: the first")
 
 
     show = actions.add_parser("show", help="what leads to one id, and where it leads")
     show.add_argument("id", metavar="ID", help="of a finding, hypothesis, option, screen, evidence entry, ...")
     show.add_argument("--json", action="store_true", help="as JSON")
-    show.add_argument("--region", default="ankle", help="default: ankle")
+    show.add_argument("--region", default="", help="default: the first")
 
 
     clinic.add_actions(actions)
@@ -58,6 +58,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run one of the actions; exit code."""
+    if getattr(args, "region", None) == "":
+        from reasoner.graph.files import first_region
+        from reasoner.graph.load import default_folder
+
+        args.region = first_region(args.knowledge if args.knowledge is not None else default_folder())
     others = {**clinic.HANDLERS, **upkeep.HANDLERS, **sources.HANDLERS, **selftest.HANDLERS}
     actions = {"check": _check, "list": _list, "show": _show, **others}
     return actions[args.action](args)
@@ -67,7 +72,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _check(args: argparse.Namespace) -> int:
-    from reasoner.graph.files import regions
+    from reasoner.graph.files import first_region, regions
     from reasoner.graph.load import default_folder
 
     folder: Path = args.folder or args.knowledge or default_folder()
@@ -77,7 +82,7 @@ def _check(args: argparse.Namespace) -> int:
         base = args.knowledge or default_folder()
         results = clinic.check_regions(folder, base, _check_region)
     else:
-        results = [_check_region(folder, region) for region in regions(folder) or ("ankle",)]
+        results = [_check_region(folder, region) for region in regions(folder) or (first_region(folder),)]
     problems = sorted(dict.fromkeys(p for r in results for p in r["problems"]), key=lambda p: (p.file, p.line))
     problems = [p for p in problems if args.only in p.file or args.only in p.code]
     if args.json:

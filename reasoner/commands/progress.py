@@ -29,7 +29,7 @@ def run(args: argparse.Namespace) -> int:
     from reasoner.views.render import make_console, show
 
     trail = Trail.open(home(os.environ), args.case)
-    knowledge = load_knowledge(args.knowledge, str(trail.header.get("region", "ankle")))
+    knowledge = load_knowledge(args.knowledge, str(trail.header.get("region", "")))
     state = state_of_trail(trail.entries)
     last = trail.entries[-1].at
     progress = progress_of(knowledge, state, last, advise)

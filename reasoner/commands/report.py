@@ -91,7 +91,7 @@ def _dossier(args: argparse.Namespace) -> tuple[Dossier, Trail]:
 
     state_folder = home(os.environ)
     trail = Trail.open(state_folder, args.case)
-    region = str(trail.header.get("region", "ankle"))
+    region = str(trail.header.get("region", ""))
     knowledge = load_knowledge(args.knowledge, region, without_clinic=args.without_clinic)
     named = args.letterhead or (Path(env) if (env := os.environ.get("REASONER_LETTERHEAD")) else None)
     clinic = read_letterhead(named or state_folder / "letterhead", asked=named is not None)

@@ -95,7 +95,7 @@ def _open(args: argparse.Namespace, state: Path, path: Path, now: dict[str, Know
     from reasoner.review.then import knowledge_then
 
     entries = verified(path, state)
-    region = str(entries[0].payload.get("region", "ankle"))
+    region = str(entries[0].payload.get("region", ""))
     if region not in now:
         now[region] = load_knowledge(None, region, without_clinic=args.without_clinic)
     then = knowledge_then(state, entries[-1].knowledge, region, f"{entries[-1].at:%Y-%m-%d}", now[region])
@@ -201,7 +201,7 @@ def _why(args: argparse.Namespace, state: Path, reading: Reading) -> int:
 
     at = reading.state_at(args.why)
     entry = next(e for e in reading.entries if e.seq == args.why)
-    region = str(reading.entries[0].payload.get("region", "ankle"))
+    region = str(reading.entries[0].payload.get("region", ""))
     then = needed_then(state, entry.knowledge, region, f"{entry.at:%Y-%m-%d}", reading.knowledge)
     reading = replace(reading, knowledge=then)
     one = reading.at(args.why)

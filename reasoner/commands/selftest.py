@@ -32,7 +32,7 @@ def add_action(actions: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
     parser.add_argument("--setting", default="not_stated", metavar="ID", help="default: not_stated")
     parser.add_argument("--seed", type=int, default=1, metavar="N", help="default 1; the same seed, the same patients")
     parser.add_argument("--json", action="store_true", help="as JSON")
-    parser.add_argument("--region", default="ankle", help="default: ankle")
+    parser.add_argument("--region", default="", help="default: the first")
 
 
 def _selftest(args: argparse.Namespace) -> int:

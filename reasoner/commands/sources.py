@@ -25,7 +25,7 @@ def add_action(actions: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
     parser.add_argument("--totals", action="store_true", help="the totals alone")
     parser.add_argument("--not-used", action="store_true", help="evidence that nothing rests on, and why")
     parser.add_argument("--json", action="store_true", help="as JSON")
-    parser.add_argument("--region", default="ankle", help="default: ankle")
+    parser.add_argument("--region", default="", help="default: the first")
 
 
 def _sources(args: argparse.Namespace) -> int:

@@ -34,7 +34,7 @@ def _export(args: argparse.Namespace, state: Path, case: str, out: Path | None) 
     from reasoner.trail.store import Trail
 
     trail = Trail.open(state, case)
-    knowledge = load_knowledge(args.knowledge, str(trail.header.get("region", "ankle")), without_clinic=True)
+    knowledge = load_knowledge(args.knowledge, str(trail.header.get("region", "")), without_clinic=True)
     text = deidentified(knowledge, recorded_of(trail.entries))
     digest = "sha256:" + hashlib.sha256(text.encode()).hexdigest()
     line = encode(Exported("deidentified", digest, trail.head.count, trail.head.hash))

@@ -35,7 +35,7 @@ def add_actions(actions: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     )
     coverage.add_argument("--json", action="store_true", help="as JSON")
     for one in (due, graph, coverage):
-        one.add_argument("--region", default="ankle", help="default: ankle")
+        one.add_argument("--region", default="", help="default: the first")
     pooled = actions.add_parser("pool", help="pool the studies of a file; a forest plot")
     pooled.add_argument("file", type=Path, metavar="FILE", help="scale: and studies: in YAML")
     pooled.add_argument("--method", choices=("fixed", "dl", "pm", "reml"), default="reml", help="default: reml")
@@ -47,14 +47,14 @@ def add_actions(actions: argparse._SubParsersAction[argparse.ArgumentParser]) ->
         "--from", dest="template", type=Path, metavar="FILE", help="a filled template instead of questions"
     )
     add.add_argument("--template", dest="blank", action="store_true", help="print an empty template")
-    add.add_argument("--region", default="ankle", help="default: ankle")
+    add.add_argument("--region", default="", help="default: the first")
     use = actions.add_parser("use", help="let a filed entry count for one number")
     use.add_argument("evidence", metavar="EVIDENCE", help="id of the entry")
     use.add_argument(
         "--for", dest="target", metavar="ID.FIELD", required=True, help="such as calf_stretch.effects.1.gain"
     )
     use.add_argument("--figure", metavar="NAME", required=True, help="figure of the entry that holds the number")
-    use.add_argument("--region", default="ankle", help="default: ankle")
+    use.add_argument("--region", default="", help="default: the first")
 
 
 # ------------------------------------------------------------------------------------------------ due, coverage, graph

@@ -19,8 +19,8 @@ from pathlib import Path
 from reasoner.problems import Problem, nearest, one_line
 from reasoner.reading import read_regular
 
-__all__ = ["FILE_CODES", "FOLDERS", "MOST_BYTES", "SourceFile", "collect", "kind_of", "names_in", "not_read",
-           "regions"]  # fmt: skip
+__all__ = ["FILE_CODES", "FOLDERS", "MOST_BYTES", "SourceFile", "collect", "first_region", "kind_of", "names_in",
+           "not_read", "regions"]  # fmt: skip
 
 MOST_BYTES = 1_000_000  # of one file
 _REGION = re.compile(r"[a-z][a-z0-9_]{0,40}", re.ASCII)
@@ -68,6 +68,15 @@ def regions(folder: Path) -> tuple[str, ...]:
         return ()
 
 
+def first_region(folder: Path) -> str:
+    """The region meant where none is named: the first by name; empty where there is none."""
+    try:
+        like = [p.name for p in folder.iterdir() if p.is_dir() and any((p / f).is_dir() for f in FOLDERS)]
+    except OSError:
+        like = []
+    return next(iter((*regions(folder), *sorted(like))), "")
+
+
 def collect(folder: Path, region: str) -> tuple[list[SourceFile], list[Problem]]:
     """Read every file of one region and the two shared ones, sorted by name; other regions are passed over."""
     if not folder.is_dir():
@@ -76,7 +85,7 @@ def collect(folder: Path, region: str) -> tuple[list[SourceFile], list[Problem]]
         return [], [Problem("F-FOLDER", "this is one region's folder", "give the folder above it", str(folder))]
     if not _REGION.fullmatch(region) or not (folder / region).is_dir():
         have = ", ".join(regions(folder)) or "none"
-        found = f"there is no region {one_line(region, 40)}"
+        found = f"there is no region {one_line(region, 40)}".rstrip()
         return [], [Problem("F-MISSING", found, f"regions here: {have}", str(folder))]
     files: list[SourceFile] = []
     problems: list[Problem] = []

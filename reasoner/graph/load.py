@@ -20,7 +20,7 @@ import reasoner
 from reasoner.graph import records
 from reasoner.graph.cache import keep, kept
 from reasoner.graph.draft import Draft
-from reasoner.graph.files import FOLDERS, SourceFile, collect, regions
+from reasoner.graph.files import FOLDERS, SourceFile, collect, first_region, regions
 from reasoner.graph.knowledge import Knowledge
 from reasoner.graph.overlay.entries import Clinic, ClinicCopy
 from reasoner.graph.pack import FIELDS, Pack
@@ -61,9 +61,9 @@ def default_folder() -> Path:
 
 
 def load(
-    folder: Path, region: str = "ankle", cache: Path | None = None, clinic: ClinicCopy | None = None
+    folder: Path, region: str = "", cache: Path | None = None, clinic: ClinicCopy | None = None
 ) -> tuple[Knowledge | None, list[Problem]]:
-    """Load and check one region of a knowledge folder, a clinic's files laid over it where given.
+    """Load and check one region of a knowledge folder (none named: its first), a clinic's files laid over it if given.
 
     Returns the knowledge, or None if any problem is an error, and all problems sorted by file and line. `cache`: a file
     in an existing folder of the user's own, where knowledge without any problem is kept for the next time.
@@ -71,6 +71,7 @@ def load(
     What a clinic's entries came to stands in `clinic` of the knowledge, its notes included.
     """
     with collector_paused():
+        region = region or first_region(folder)
         sources, problems = collect(folder, region)
         if cache is None or problems:
             return _read(sources, problems, region, clinic)

@@ -6,7 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from reasoner.graph.files import collect, regions
+from reasoner.cli import main
+from reasoner.graph.files import collect, first_region, regions
+from reasoner.graph.load import load
 from tests.tiny_pack import TINY, write_pack
 
 
@@ -57,6 +59,20 @@ def test_a_file_larger_than_any_real_one_is_told_with_what_to_do(tmp_path: Path)
 @pytest.mark.parametrize("name", ["fracture.yaml", "ankle/fracture.yaml", "ankle/option/a.yaml"])
 def test_files_in_the_wrong_place(name: str, tmp_path: Path) -> None:
     assert codes(write_pack(tmp_path, {name: "id: a\n"})) == [("F-FOLDER", name)]
+
+
+def test_no_region_is_built_in(tmp_path: Path) -> None:
+    """Where none is named the first of the folder is meant, whatever it is called."""
+    other = {name.replace("ankle/", "wrist/"): text.replace("id: ankle\nname: ankle", "id: wrist\nname: wrist")
+             for name, text in TINY.items()}  # fmt: skip
+    folder = write_pack(tmp_path, {**dict.fromkeys(TINY), **other})
+    assert not (folder / "ankle").exists()
+    assert first_region(folder) == "wrist"
+    knowledge, problems = load(folder)
+    assert knowledge is not None, problems
+    assert knowledge.region.id == "wrist"
+    assert main(["--knowledge", str(folder), "knowledge", "list", "findings"]) == 0
+    assert first_region(tmp_path / "none") == ""
 
 
 def test_missing_files_and_folders(tmp_path: Path) -> None:

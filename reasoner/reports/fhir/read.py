@@ -15,9 +15,9 @@ __all__ = ["region_of", "snapshot_of_bundle"]
 
 
 def region_of(bundle: Any) -> str:
-    """The region whose knowledge a bundle of ours was made with; the first pack's where it does not say."""
+    """The region whose knowledge a bundle of ours was made with; empty where it does not say."""
     tags = bundle.get("meta", {}).get("tag", []) if isinstance(bundle, dict) and not check_bundle(bundle) else []
-    return next((str(t["code"]) for t in tags if t.get("system") == REGION), "ankle")
+    return next((str(t["code"]) for t in tags if t.get("system") == REGION), "")
 
 
 def snapshot_of_bundle(bundle: Any, knowledge: Knowledge) -> dict[str, Any]:
