@@ -14,7 +14,7 @@ import os
 import re
 import shutil
 import tarfile
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from pathlib import Path, PurePosixPath
 
@@ -27,6 +27,7 @@ __all__ = ["keep", "stored"]
 _DIGEST = re.compile(r"(?:[a-z0-9]+:)?([0-9a-f]{8,128})", re.ASCII)
 _LIST = "files.json"  # name -> sha256, written last
 _FILES = "files.tar"
+_LOOSE = "files"  # earlier versions kept a file each, here
 
 
 def keep(home: Path, digest: str, files: Mapping[str, bytes]) -> Path:
@@ -68,7 +69,8 @@ def stored(home: Path, digest: str) -> dict[str, bytes] | None:
             names = {_check_name(name): str(value) for name, value in listed.items()}
         except (ValueError, AttributeError, RecursionError) as error:
             raise InputRefused([Problem("T-ARCHIVE", "the archive's list is damaged", "", str(folder))]) from error
-        held = _unpacked((folder / _FILES).read_bytes())
+        loose = folder / _LOOSE
+        held = _read_loose(loose, names) if loose.is_dir() else _unpacked((folder / _FILES).read_bytes())
     for name, value in names.items():
         data = held.get(name)
         if data is not None and hashlib.sha256(data).hexdigest() == value:
@@ -77,6 +79,15 @@ def stored(home: Path, digest: str) -> dict[str, bytes] | None:
     if lost:
         message = f"{len(lost)} of its files are missing or were changed"
         raise InputRefused([Problem("T-ARCHIVE", message, f"first: {lost[0]}", str(folder))])
+    return found
+
+
+def _read_loose(folder: Path, names: Iterable[str]) -> dict[str, bytes]:
+    """A copy of earlier versions: a file each."""
+    found: dict[str, bytes] = {}
+    for name in names:
+        with suppress(FileNotFoundError):
+            found[name] = (folder / name).read_bytes()
     return found
 
 

@@ -28,6 +28,18 @@ def test_what_is_kept_is_what_was_loaded(tmp_path: Path) -> None:
     assert {p: p.stat().st_mtime_ns for p in folder.rglob("*")} == times
 
 
+def test_a_copy_of_an_earlier_version_a_file_each_is_still_read(tmp_path: Path) -> None:
+    folder = keep(tmp_path, DIGEST, FILES)
+    (folder / "files.tar").unlink()
+    for name, data in FILES.items():
+        (folder / "files" / name).parent.mkdir(parents=True, exist_ok=True)
+        (folder / "files" / name).write_bytes(data)
+    assert stored(tmp_path, DIGEST) == FILES
+    (folder / "files" / "policy.yaml").write_bytes(b"a: 2\n")
+    with pytest.raises(InputRefused, match=r"first: policy\.yaml"):
+        stored(tmp_path, DIGEST)
+
+
 def test_a_copy_cut_short_is_not_taken_for_one(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     def killed(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
