@@ -59,6 +59,11 @@ ROUTES: dict[str, tuple[str, str, str]] = {
     "needs_screening": ("load_classes", "changes: light_touch\nneeds_screening: false\n", "load class light_touch"),
     "class list": ("options", "changes: back_glide\nload_classes: [education]\n", "option back_glide"),
     "caution": ("options", "changes: back_glide\ncautions: []\n", "option back_glide"),
+    "caution that an age hides": (  # most states that are looked at are of people of 40
+        "options",
+        "changes: back_glide\ncautions:\n  - {when: {any: [{age: {at_least: 40}}, fever]}, say: held, basis: practice}\n",
+        "option back_glide",
+    ),
     "alias": ("findings", "changes: fever\naliases: [temperature]\nname: hot flush\n", "danger sign fever"),
     "wording": ("findings", "changes: fever\nask: Have you had a fever above 39?\n", "says something else"),
     "danger": ("findings", "changes: fever\ndanger: false\n", "danger sign fever"),
