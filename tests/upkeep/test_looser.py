@@ -61,7 +61,8 @@ ROUTES: dict[str, tuple[str, str, str]] = {
     "caution": ("options", "changes: back_glide\ncautions: []\n", "option back_glide"),
     "caution that an age hides": (  # most states that are looked at are of people of 40
         "options",
-        "changes: back_glide\ncautions:\n  - {when: {any: [{age: {at_least: 40}}, fever]}, say: held, basis: practice}\n",
+        "changes: back_glide\n"
+        "cautions:\n  - {when: {any: [{age: {at_least: 40}}, fever]}, say: held, basis: practice}\n",
         "option back_glide",
     ),
     "alias": ("findings", "changes: fever\naliases: [temperature]\nname: hot flush\n", "danger sign fever"),
