@@ -33,7 +33,7 @@ def run(args: argparse.Namespace) -> int:
     region = document.value.get("region")
     if not isinstance(region, str):
         raise InputRefused(
-            [Problem("S-KEY", "a snapshot names its region", "write `region: ankle` first", str(args.file), 1)]
+            [Problem("S-KEY", "a snapshot names its region", "write region: and its name first", str(args.file), 1)]
         )
     knowledge = load_knowledge(args.knowledge, region, without_clinic=args.without_clinic)
     now = datetime.now(UTC)

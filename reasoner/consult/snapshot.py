@@ -57,7 +57,7 @@ def read_snapshot(path: Path) -> Document:
         raise InputRefused(replace(p, hint=_WORD_HINT) if p.code == "Y-WORD" else p for p in problems)
     if not isinstance(document.value, dict):
         raise InputRefused(
-            [Problem("S-VALUE", "a snapshot is a mapping", "start it with `region: ankle`", str(path), 1)]
+            [Problem("S-VALUE", "a snapshot is a mapping", "start it with region: and the name of one", str(path), 1)]
         )
     return document
 

@@ -167,7 +167,7 @@ class Scenario:
     id: str
     name: str
     level: Literal["easy", "medium", "hard"]
-    region: str = "ankle"
+    region: str
     labels: tuple[str, ...] = ()
     trap: Literal["", "reassuring_sign", "wrong_label", "two_causes"] = ""
     teaches: str = ""  # what a mentor may discuss afterwards

@@ -113,6 +113,7 @@ measures:
 """
 SCENARIO = b"""id: nobody
 name: nobody at all
+region: ankle
 level: easy
 person: {side: left, age: 40, sex: female, setting: after_sprain, days_since: {injury: 30}}
 truth: [short_calf]
