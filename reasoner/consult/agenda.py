@@ -32,7 +32,8 @@ Steps = Callable[[Situation], Iterator[Ask]]
 _WORTH_ASKING = 0.005  # bits: below it no remaining question is suggested
 _STORY = ("problem",)
 _MORE_STORY = ("day", "goal", "worries")
-_SINCE_LAST = ("straight_after", "that_night", "next_day", "unwanted", "home_done", "health_change")
+_AFTERWARDS = ("straight_after", "that_night", "next_day")  # may be told in one line
+_SINCE_LAST = (*_AFTERWARDS, "unwanted", "home_done", "health_change")
 _PLAN = ("conclusion", "home", "next_visit", "return_if")  # the plan, in parts: not asked again as a whole
 
 
@@ -124,7 +125,10 @@ def _written(case: Situation, heading: str) -> bool:
 def _texts(case: Situation, headings: tuple[str, ...]) -> Iterator[Ask]:
     for heading in headings:
         if not _written(case, heading):
-            yield Ask(f"text.{heading}", "text", heading, HEADINGS[heading], "their words; skip leaves it open")
+            also = tuple(h for h in _AFTERWARDS[1:] if not _written(case, h)) if heading == _AFTERWARDS[0] else ()
+            together = "; at once: " + "; ".join(h.replace("_", " ") for h in (heading, *also)) if also else ""
+            hint = f"their words; skip leaves it open{together}"
+            yield Ask(f"text.{heading}", "text", heading, HEADINGS[heading], hint, also=also)
 
 
 def _since_last(case: Situation) -> Iterator[Ask]:
@@ -159,7 +163,7 @@ def _signs(case: Situation) -> Iterator[Ask]:
     usual = tuple(s for s in dict.fromkeys((region.function_sign, region.pain_sign, region.main_measure)) if s)
     usual = tuple(s for s in usual if not _shut(case, s))
     if not case.state.retest_signs and usual:
-        names = ", ".join(case.knowledge.measures[s].name for s in usual)
+        names = words.listed(case.knowledge.measures[s].name for s in usual)
         spoken = _function_words(case)
         text = f"Retest every time: {names}?" + (f' Function: "{spoken}".' if spoken else "")
         hint = "[enter] takes these; or: signs ..."
@@ -253,7 +257,7 @@ def _treatment(case: Situation) -> Iterator[Ask]:
     yield from course.stalled(case)
     yield from course.judgement(case)
     if not _advised_here(case):
-        yield Ask("options", "act", "options", "Look at the options?", "[enter] or: options", accepts=TakeAdvice())
+        yield Ask("options", "act", "options", "Look at the options?", "[enter] or: options; skip goes on to the plan", accepts=TakeAdvice())
         return
     given = [p for p in case.state.loops if p.visit == case.state.visit and _counts(case, p.option)]
     if not given:

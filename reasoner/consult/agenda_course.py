@@ -107,11 +107,6 @@ def _told_here(case: Situation) -> int:
 def gate_facts(case: Situation) -> Iterator[Ask]:
     """What most options wait for, as one question: medicines, blood, bone. `n` records each of them as absent."""
     wanted = _waited_for(case)
-    if len(wanted) == 1:  # the last one, or one that a measure has brought up
-        (ident,) = wanted
-        finding = case.knowledge.findings[ident]
-        ask = of_question(case, Question(ident, "finding", finding.ask or finding.name, 0.0, finding.minutes, "", ""))
-        yield from () if ask is None else (ask,)
     if len(wanted) < 2:
         return
     idents = [i for i, _ in wanted.most_common(_MOST_FACTS)]

@@ -37,6 +37,7 @@ class Ask:
     progress: str = ""
     accepts: Command | None = None
     more: tuple[str, ...] = ()  # lines below the question: the plan it proposes
+    also: tuple[str, ...] = ()  # headings after this one that the same line may fill, between semicolons
 
 
 def context_ask(case: Situation, name: str, why: str = "") -> Ask:

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from difflib import get_close_matches
 
 from reasoner.case.state import CaseState, Value
 from reasoner.consult import commands as c
@@ -317,6 +318,9 @@ def _bundle_parts(ask: Ask, text: str, lexicon: Lexicon) -> Line | None:
 # ------------------------------------------------------------------------------------------------ their words
 
 
+_A_SLIP = 0.75  # likeness to a word of command; at less it is their words: "fine" is no slip for finish
+
+
 def _own_words(ask: Ask, text: str, lexicon: Lexicon) -> Line:
     """Free text for the current question; but answers that are exact stay answers, and a slip is asked about."""
     if text in ("y", "n") or not any(c.isalpha() for c in text):
@@ -329,8 +333,11 @@ def _own_words(ask: Ask, text: str, lexicon: Lexicon) -> Line:
             if marked and not text.endswith("?"):  # a near name with its mark is an answer, not their words
                 raise
     if len(text.split()) == 1:
-        near = nearest(text.lower(), VERBS, 1)
+        near = get_close_matches(text.lower(), VERBS, 1, _A_SLIP)
         if near:
             heading = ask.name.replace("_", " ")
             raise Refused(f"'{text}': a slip for {near[0]}?", f"if these are their words: {heading}: {text}")
+    parts = [p.strip() for p in text.split(";")]
+    if ask.also and all(parts) and 1 < len(parts) <= len(ask.also) + 1:
+        return Line(tuple(c.Write(heading, p) for heading, p in zip((ask.name, *ask.also), parts, strict=False)))
     return Line((c.Write(ask.name, text),))

@@ -124,13 +124,29 @@ def test_another_screen_met_after_a_stop_does_not_repeat_the_stop(screen: Screen
     assert "STOP" not in text
 
 
-def test_the_last_fact_that_options_wait_for_is_asked_by_itself(screen: Screen) -> None:
-    """Pregnancy matters to some techniques of a woman of 34; nothing else is waited for."""
-    screen.visit.script(*READY[:-1], "sex f", LOW)
-    facts = "inflammatory flare -, mortise wide -, quinolones -, pain not easing -, steroids -, arch dropping -"
-    screen.visit.script(facts, "thinners -, osteoporosis -, hypermobility -")
-    screen.visit.script("ktw L 3 3.5 3.5 R 9 9 9.5 heel down")
-    assert "finding.pregnant" in [a.id for a in all_asks(screen.visit.sitting.situation)]
+def test_three_answers_about_the_time_after_may_be_one_line(screen: Screen) -> None:
+    screen.visit.script(*READY, LOW, *TESTED, "conclusion x y z", "plan once more", "close", "new visit", "flare no")
+    screen.desk.start()
+    screen.type("better for the evening; slept as usual; a bit sore, gone by noon")
+    told = {n.heading: n.text for n in screen.visit.sitting.state.notes if n.visit == 2}
+    assert told == {
+        "straight_after": "better for the evening", "that_night": "slept as usual",
+        "next_day": "a bit sore, gone by noon",
+    }  # fmt: skip
+
+
+def test_fine_is_an_answer_and_a_slip_for_a_word_of_command_is_not(screen: Screen) -> None:
+    screen.visit.script(*READY, LOW, *TESTED, "conclusion x y z", "plan once more", "close", "new visit", "flare no")
+    screen.desk.start()
+    screen.type("fine")
+    assert [n.text for n in screen.visit.sitting.state.notes if n.visit == 2] == ["fine"]
+    assert "a slip for options?" in screen.type("optoins")
+
+
+def test_a_dose_is_not_a_part_of_the_name(screen: Screen) -> None:
+    screen.visit.script(*READY, LOW, *TESTED, "treat mwm standing 2 x 10, agreed")
+    (given,) = screen.visit.sitting.state.loops
+    assert (given.option, given.dose) == ("mwm_weight_bearing", "2 x 10")
 
 
 def test_the_line_at_the_bottom_is_cut_with_a_mark(screen: Screen, monkeypatch: pytest.MonkeyPatch) -> None:
