@@ -257,7 +257,8 @@ def _treatment(case: Situation) -> Iterator[Ask]:
     yield from course.stalled(case)
     yield from course.judgement(case)
     if not _advised_here(case):
-        yield Ask("options", "act", "options", "Look at the options?", "[enter] or: options; skip goes on to the plan", accepts=TakeAdvice())
+        hint = "[enter] or: options; skip goes on to the plan"
+        yield Ask("options", "act", "options", "Look at the options?", hint, accepts=TakeAdvice())
         return
     given = [p for p in case.state.loops if p.visit == case.state.visit and _counts(case, p.option)]
     if not given:
