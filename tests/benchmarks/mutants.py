@@ -1,6 +1,6 @@
 """Every small change to a record tried, one after the other: is each found, and by line?
 
-    python -m tests.benchmarks.mutants             (some minutes)
+    python -m tests.benchmarks.mutants             (ten minutes or more)
     python -m tests.benchmarks.mutants --every 50  (every fiftieth, in seconds)
 
 The trail of a whole visit with its texts, anchor, signature: each byte changed, removed, inserted before; the end cut
