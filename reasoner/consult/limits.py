@@ -5,6 +5,8 @@ What was done can always be recorded; a test beyond the limit is said and stays 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from reasoner.case.state import Flare
 from reasoner.consult.irritability import Irritable, judge_irritability
 from reasoner.consult.situation import Situation
@@ -13,8 +15,8 @@ from reasoner.graph.knowledge import Knowledge
 from reasoner.measures.baseline import value
 
 __all__ = [
-    "beyond_limit", "flare_now", "irritable_now", "is_high", "is_overpressure", "is_provoking", "lowers_dose",
-    "may_suggest", "provoked", "provoking_ended", "reassess", "room_left",
+    "beyond_limit", "ends_provoking", "flare_now", "irritable_now", "is_high", "is_overpressure", "is_provoking",
+    "lowers_dose", "may_suggest", "provoked", "provoking_ended", "reassess", "room_left",
 ]  # fmt: skip
 
 
@@ -72,13 +74,22 @@ def provoking_ended(case: Situation) -> str:
     return ""
 
 
-def _resting_pain_rose(case: Situation) -> str:
-    """Any rise of resting pain over its first value in this visit ends provoking."""
+def _resting_pain_rose(case: Situation, *now: float) -> str:
+    """Any rise of resting pain over its first value in this visit ends provoking. `now`: a value not yet recorded."""
     sign, visit = case.knowledge.region.resting_pain, case.state.visit
     taken = [value(m.values) for m in case.state.measurements if m.measure == sign and m.visit == visit]
+    taken += now
     if not sign or len(taken) < 2 or taken[-1] <= taken[0]:
         return ""
     return f"resting pain rose from {number(taken[0])} to {number(taken[-1])}: no more provoking tests in this visit"
+
+
+def ends_provoking(case: Situation, ident: str, values: Sequence[float]) -> tuple[str, ...]:
+    """What to say when resting pain is recorded higher than at first in this visit."""
+    if case.knowledge.policy.visit_rules is None or ident != case.knowledge.region.resting_pain:
+        return ()
+    rose = _resting_pain_rose(case, value(values))
+    return (f"  mind: {rose}",) if rose else ()
 
 
 def may_suggest(case: Situation, ident: str) -> bool:

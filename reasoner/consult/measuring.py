@@ -8,7 +8,7 @@ from reasoner.consult import words
 from reasoner.consult.carrying import kept_since, warm_up
 from reasoner.consult.commands import ChooseSigns, Measure, StateIrritability
 from reasoner.consult.irritability import judge_irritability
-from reasoner.consult.limits import beyond_limit
+from reasoner.consult.limits import beyond_limit, ends_provoking
 from reasoner.consult.setting_up import setup_asked
 from reasoner.consult.situation import Decision, Situation, refuse
 from reasoner.consult.watching import exchanged, warnings
@@ -95,6 +95,7 @@ def _says(case: Situation, record: records.Measure, side: Side, tool: str, comma
     lines += _difference(case, record, side, tool, command)
     lines += setup_asked(case, record, command.setup)
     lines += beyond_limit(case, record.id)
+    lines += ends_provoking(case, record.id, command.values)
     lines += kept_since(case, record, side, command.values)
     lines += warm_up(case, record, side, command.values)
     lines += exchanged(case, record, side, tool, command.values)

@@ -63,6 +63,7 @@ class Desk:
     _skipped: set[str] = field(default_factory=set)
     _alerted: frozenset[str] = frozenset()
     _complete: bool = False
+    _stopped_in: int = 0  # the visit in which a stop has interrupted; what follows is said in its turn
     _refusals: int = 0
     _refused_at: str = ""
 
@@ -265,7 +266,7 @@ class Desk:
         raise Refused(f"nothing is called '{about}'", f"nearest: {', '.join(dict.fromkeys(near[:_MOST_NEAR]))}")
 
     def _after(self, forced: Ask | None = None) -> None:
-        """Stop messages once, the first complete screening once, and the next question."""
+        """One stop a visit, later ones in a few lines, the first complete screening once, and the next question."""
         if self.left:
             return
         situation = self.sitting.situation
@@ -273,11 +274,12 @@ class Desk:
             danger = situation.danger
             met = frozenset(s.id for s in danger.screens if s.state == "met" and not s.resolved)
             new = met - self._alerted
-            loud = any(s.id in new for s in stops(danger))
+            loud = self._stopped_in != situation.state.visit and any(s.id in new for s in stops(danger))
             blocks: list[Block] = list(alert(danger, situation.knowledge)) if loud else []
             if danger.screening_complete and not self._complete and not blocks:
                 blocks += screens_line(danger, situation.knowledge)
-            blocks += noticed(danger, situation.knowledge, new)
+            blocks += noticed(danger, situation.knowledge, new - {s.id for s in stops(danger) if loud})
+            self._stopped_in = situation.state.visit if loud else self._stopped_in
             self._alerted, self._complete = met, danger.screening_complete
             self.show(tuple(blocks))
         if not self.script:

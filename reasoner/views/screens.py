@@ -63,19 +63,25 @@ def alert(advice: Advice | Danger, knowledge: Knowledge) -> Page:
 
 
 def noticed(advice: Advice | Danger, knowledge: Knowledge, ids: Collection[str]) -> Page:
-    """Those of `ids` that are met and stop nothing: said once, in two lines each, where `alert` would be too loud."""
+    """Those of `ids` that are met, in a few lines each: lesser ones, and stops after the one that has interrupted."""
     blocks: list[Block] = []
+    stopping = {s.id for s in stops(advice)}
     for screen in _standing(advice, "met"):
-        if screen.id in ids and screen.send not in ("emergency", "same_day"):
-            blocks.append(Heading(f"{screen.name}: criteria met", SEND[screen.send], "caution"))
-            blocks.append(Para(f"{screen.say} next: {screen.next_step}".strip()))
+        if screen.id not in ids:
+            continue
+        loud = screen.id in stopping
+        name = f"ALSO  {screen.name}" if loud else screen.name
+        blocks.append(Heading(f"{name}: criteria met", SEND[screen.send], "danger" if loud else "caution"))
+        blocks.append(Para(f"{screen.say} next: {screen.next_step}".strip()))
+        if loud:
+            blocks.append(Para(HANDS[screen.hands]))
     return tuple(blocks)
 
 
 def board(advice: Advice, knowledge: Knowledge) -> Page:
     """All screens by state."""
     blocks: list[Block] = [*alert(advice, knowledge)]
-    blocks += noticed(advice, knowledge, [s.id for s in advice.screens])
+    blocks += noticed(advice, knowledge, {s.id for s in advice.screens} - {s.id for s in stops(advice)})
     for send, words in SEND.items():
         still = [s for s in _standing(advice, "open") if s.send == send]
         if still:

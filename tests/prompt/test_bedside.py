@@ -198,7 +198,7 @@ def test_after_two_refusals_at_one_question_the_ways_out_are_named(tiny_knowledg
     assert hint not in text_of(pages)  # another question begins anew
 
 
-def test_a_stop_interrupts_once_and_another_one_again(tiny_knowledge: Knowledge, tmp_path: Path) -> None:
+def test_a_stop_interrupts_once_and_another_one_is_told_without(tiny_knowledge: Knowledge, tmp_path: Path) -> None:
     visit = begin(tiny_knowledge, tmp_path)
     visit.script("left, sprain, injury 3 days ago, no surgery, boot 2 weeks, age 34")
     desk, pages = desk_of(visit)
@@ -210,4 +210,9 @@ def test_a_stop_interrupts_once_and_another_one_again(tiny_knowledge: Knowledge,
         assert ("STOP" in text_of(pages)) == (line == "screens")  # asked for, it is shown again
     pages.clear()
     desk.line("cannot take four steps +")
-    assert "STOP  fracture rule: criteria met" in text_of(pages)
+    assert "STOP" not in text_of(pages)
+    assert "ALSO  fracture rule: criteria met" in text_of(pages)
+    assert "next: " in text_of(pages)
+    pages.clear()
+    desk.line("screens")
+    assert text_of(pages).count("STOP") == 2

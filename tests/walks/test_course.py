@@ -110,7 +110,9 @@ def test_a_rise_of_resting_pain_ends_provoking_tests(visit: Visit, knowledge: Kn
     plan = "exam must knee to wall, squeeze test; should windlass hurts; to the limit"
     visit.script(*READY, LOW, "resting pain 1", plan)
     assert any(_provokes(knowledge, ask.name) for ask in _asks(visit))
-    visit.script("resting pain 3")
+    assert "no more provoking" not in " ".join(visit.script("resting pain 1"))
+    said = " ".join(" ".join(visit.script("resting pain 3")).split())
+    assert "resting pain rose from 1 to 3: no more provoking tests in this visit" in said
     assert not any(_provokes(knowledge, ask.name) for ask in _asks(visit))
 
 
