@@ -128,6 +128,7 @@ def test_an_answer_added_and_withdrawn_leaves_the_advice_as_it_was(
     said = record(state, 5001, ev.Answered(new.id, side, "present"))
     assert screening_of(knowledge, said).facts.standing != screening_of(knowledge, state).facts.standing
     back = record(said, 5002, ev.AnswerWithdrawn(new.id, side, False, "a slip"))
+    assert back.answers == state.answers
     assert advise(knowledge, back, NOW) == before
     changed = record(state, 5001, ev.Answered(old.finding, old.side, "present"))
     assert changed.answers != state.answers
