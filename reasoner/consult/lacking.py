@@ -10,7 +10,7 @@ from reasoner.consult.exam import exam_plan_now, name_of
 from reasoner.consult.judging import OWN_FIRST
 from reasoner.consult.limits import is_high, provoked
 from reasoner.consult.situation import Situation
-from reasoner.consult.treating import COVERED
+from reasoner.consult.treating import COVERED, agreements
 
 __all__ = ["lacking"]
 
@@ -21,17 +21,16 @@ def lacking(case: Situation) -> tuple[str, ...]:
 
 
 def _agreement(case: Situation) -> Iterator[str]:
-    visit = case.state.visit
-    given = [c for c in case.state.consents if c.agreed and c.visit == visit]
+    agreed = agreements(case.state)
     for loop in case.state.loops:
         option = case.knowledge.options.get(loop.option)
-        if loop.visit != visit or option is None or option.lane == "ask_or_send":
+        if loop.visit != case.state.visit or option is None or option.lane == "ask_or_send":
             continue
-        agreed = [c for c in given if c.option == loop.option and c.seq < loop.seq]
-        if not agreed:
+        given = agreed.get(loop.number)
+        if given is None:
             yield f"no agreement recorded for {option.name}"
             continue
-        unsaid = words.covered_words(c for c in COVERED if c not in agreed[-1].covered)
+        unsaid = words.covered_words(c for c in COVERED if c not in given.covered)
         if unsaid:
             yield f"not said before agreeing to {option.name}: {words.listed(unsaid)}"
 

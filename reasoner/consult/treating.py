@@ -8,9 +8,9 @@ from __future__ import annotations
 from textwrap import shorten
 
 from reasoner.advice.records import OptionAdvice
-from reasoner.case.events import ConsentRecorded, Event, RetestExcused, Treated
+from reasoner.case.events import ConsentRecorded, Event, RetestExcused, Treated, VisitOpened
+from reasoner.case.state import CaseState, Loop, Side
 from reasoner.case.state import Consent as ConsentState
-from reasoner.case.state import Loop, Side
 from reasoner.consult import words
 from reasoner.consult.advising import advised, option_advice
 from reasoner.consult.commands import Consent, ExcuseRetest, Treat
@@ -21,7 +21,8 @@ from reasoner.consult.situation import Decision, Situation, refuse
 from reasoner.graph.records import OptionRecord
 
 __all__ = [
-    "COVERED", "COVER_KEYS", "NOTHING_TO_RETEST", "consent", "consent_for", "excuse_retest", "open_loop", "treat",
+    "COVERED", "COVER_KEYS", "NOTHING_TO_RETEST", "agreements", "consent", "consent_for", "excuse_retest", "open_loop",
+    "treat",
 ]
 
 # said before agreeing, each with the letter that names it
@@ -49,6 +50,25 @@ def consent_for(case: Situation, option: str) -> ConsentState | None:
         if given.option == option and given.visit == case.state.visit:
             return given if given.agreed and not given.withdrawn and given.seq > changed else None
     return None
+
+
+def agreements(state: CaseState) -> dict[int, ConsentRecorded]:
+    """By number of the treatment, the agreement that covered it when it was given; without one it is not in it.
+
+    The same rule as `consent_for`, over the whole record: what was taken back afterwards stood then.
+    """
+    found: dict[int, ConsentRecorded] = {}
+    said: dict[str, ConsentRecorded] = {}
+    for event in (r.event for r in state.log):
+        if isinstance(event, VisitOpened):
+            said.clear()
+        elif isinstance(event, ConsentRecorded):
+            said[event.option] = event
+        elif isinstance(event, Treated):
+            said = {k: v for k, v in said.items() if k == event.option}  # another technique: the others are asked again
+            if event.option in said and said[event.option].answer == "given":
+                found[event.loop] = said[event.option]
+    return found
 
 
 def consent(case: Situation, command: Consent) -> Decision:

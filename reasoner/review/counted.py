@@ -14,7 +14,7 @@ from reasoner.advice.asking import unanswered
 from reasoner.case import events as ev
 from reasoner.case.state import CaseState, Loop
 from reasoner.consult.irritability import judge_irritability
-from reasoner.consult.treating import NOTHING_TO_RETEST
+from reasoner.consult.treating import NOTHING_TO_RETEST, agreements
 from reasoner.graph.knowledge import Knowledge
 from reasoner.review.moments import Moment
 from reasoner.review.reading import Reading
@@ -28,6 +28,7 @@ CODES = {
     "danger": "possible missed danger",
     "withdrawn": "danger answer withdrawn",
     "override": "given against a gate",
+    "no_agreement": "given without a recorded agreement",
     "skipped": "stop-now question not asked",
     "late": "stop-now question asked late",
     "within_claim": "change claimed within error",
@@ -170,6 +171,21 @@ def _override(reading: Reading, _: Sequence[Moment]) -> Iterator[Fault]:
             "override", r.seq, f"{name} ({stood}) because {r.event.reason}",
             f"what the gate is for: {bars[0]}" if bars else "what the gate is for",
             "ask how it was that night and the next day; write down who agreed to it",
+        )  # fmt: skip
+
+
+def _no_agreement(reading: Reading, _: Sequence[Moment]) -> Iterator[Fault]:
+    """Whatever is done to a person needs it; to ask or send on does not."""
+    agreed = agreements(reading.state)
+    for loop in reading.state.loops:
+        option = reading.knowledge.options.get(loop.option)
+        if loop.number in agreed or (option is not None and option.lane == "ask_or_send"):
+            continue
+        yield Fault(
+            "no_agreement", loop.seq,
+            f"{option.name if option is not None else loop.option}: no agreement recorded before it",
+            "done without their leave, or agreed and not written down",
+            "ask what they were told and said; write it down; next time before hands are on",
         )  # fmt: skip
 
 
@@ -350,6 +366,7 @@ _COUNTS: tuple[Count, ...] = (
     _danger,
     _withdrawn,
     _override,
+    _no_agreement,
     _screening,
     _claims,
     _open_loops,

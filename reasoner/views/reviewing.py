@@ -93,7 +93,8 @@ def _page(page: PageOne, rows: tuple[tuple[str, str], ...]) -> Page:
 def _rows(page: PageOne, remarks: Sequence[Remark]) -> list[tuple[str, str]]:
     reading = page.reading
     rows = [(label, _told(page, codes)) for label, codes in (
-        ("overrides", ("override",)), ("danger withdrawn", ("withdrawn",)), ("stop-now questions", ("skipped", "late")),
+        ("overrides, consent", ("override", "no_agreement")), ("danger withdrawn", ("withdrawn",)),
+        ("stop-now questions", ("skipped", "late")),
         ("within-error claims", ("within_claim",)), ("open loops", ("open_loop",)),
         ("haste, over-testing", ("stopped_early", "over_tested")),
     )]  # fmt: skip

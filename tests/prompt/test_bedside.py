@@ -118,6 +118,12 @@ def test_pause_and_close_leave_an_empty_screen(word: str, ends: type[ev.Event], 
     assert [w for w in clinical(terminal.visit)[1:] if w in left] == []
 
 
+def test_leaving_by_the_end_of_keys_leaves_an_empty_screen_too(terminal: Terminal) -> None:
+    left = after_last_wipe(terminal.play("front pinch +\r", "\x04"))
+    assert left.strip().startswith("Left; all that was said back is recorded.")
+    assert [w for w in clinical(terminal.visit)[1:] if w in left] == []
+
+
 def test_clearing_takes_what_scrolled_away_too() -> None:
     out = io.StringIO()
     bedside.clear(out)

@@ -7,13 +7,14 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 from prompt_toolkit.input import create_pipe_input
 from prompt_toolkit.output import DummyOutput
 
 from reasoner.case import events as ev
 from reasoner.case.state import CaseState
+from reasoner.consult import agenda
 from reasoner.consult.sitting import state_of_trail
 from reasoner.graph.knowledge import Knowledge
 from reasoner.problems import InputRefused
@@ -85,6 +86,20 @@ def test_any_lines_from_keys_and_from_a_script_give_the_same_events(
     ends = (ev.VisitClosed,)  # the keys stop at an end; what a script adds after it comes in a new sitting
     cut = next((n for n, e in enumerate(scripted.events) if isinstance(e, ends)), len(scripted.events))
     assert typed.events[: cut + 1] == scripted.events[: cut + 1]
+
+
+@settings(CALM, max_examples=6, phases=[Phase.generate])
+@given(st.permutations(agenda._STEPS))
+def test_the_order_of_the_questions_never_changes_what_a_script_records(
+    tiny_knowledge: Knowledge, tmp_path_factory: pytest.TempPathFactory, steps: list[agenda.Steps]
+) -> None:
+    """At the keyboard a line may be the words somebody was asked for; in a script it never waits for a question."""
+    usual, permuted = (begin(tiny_knowledge, tmp_path_factory.mktemp(name)) for name in "ab")
+    usual.script(*WHOLE)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(agenda, "_STEPS", tuple(steps))
+        permuted.script(*WHOLE)
+    assert permuted.events == usual.events
 
 
 @CALM

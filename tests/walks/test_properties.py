@@ -11,7 +11,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
 from reasoner.case.state import CaseState
@@ -132,7 +132,7 @@ def in_order(knowledge: Knowledge, tmp_path_factory: pytest.TempPathFactory) -> 
     return visit
 
 
-@settings(CALM, max_examples=8)
+@settings(CALM, max_examples=8, phases=[Phase.generate])  # looking for a smaller order that fails takes minutes
 @given(st.randoms(use_true_random=False))
 def test_the_order_of_answers_never_changes_what_is_recorded(
     knowledge: Knowledge, in_order: Visit, tmp_path_factory: pytest.TempPathFactory, order: random.Random
