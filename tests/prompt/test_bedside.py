@@ -6,11 +6,12 @@ import io
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
+from threading import Timer
 from types import SimpleNamespace
 
 import pytest
 from prompt_toolkit.data_structures import Size
-from prompt_toolkit.input import create_pipe_input
+from prompt_toolkit.input import PipeInput, create_pipe_input
 from prompt_toolkit.output import ColorDepth
 from prompt_toolkit.output.vt100 import Vt100_Output
 
@@ -24,6 +25,7 @@ from reasoner.views.render import make_console, plain_lines
 from tests.visit import MEASURED, Visit, begin
 
 WIPED = "<wiped>"
+PATIENCE = 20.0  # seconds after which a prompt that waits for more keys is left, so that a test fails and does not hang
 
 
 @dataclass
@@ -32,6 +34,7 @@ class Terminal:
 
     visit: Visit
     text: io.StringIO = field(default_factory=io.StringIO)
+    keys: PipeInput | None = None
 
     def play(self, *typed: str, on_wipe: Callable[[int], str] = lambda time: "", idle_minutes: float = 60.0) -> str:
         """Keys as they come; `on_wipe` gives more keys when the screen is emptied for the nth time."""
@@ -44,8 +47,14 @@ class Terminal:
                 self.text.write(WIPED)
                 keys.send_text(on_wipe(self.text.getvalue().count(WIPED)))
 
+            self.keys = keys
             keys.send_text("".join(typed))
+            waited = Timer(PATIENCE, keys.send_text, ["\x03\x04"])
+            waited.daemon = True
+            waited.start()
             loop.run_loop(self.visit.sitting, keys=keys, screen=screen, wipe=wipe, idle_minutes=idle_minutes)
+            assert not waited.finished.is_set(), "it waited for keys that nobody was to press"
+            waited.cancel()
         return self.text.getvalue()
 
 
@@ -86,7 +95,7 @@ def test_after_the_cover_the_question_is_back_and_what_was_typed_under_it_counts
 ) -> None:
     before, ask = terminal.visit.events, next_ask(terminal.visit.sitting.situation)
     assert ask is not None
-    text = after_last_wipe(terminal.play("cover\r", "fever +\r", "\x04"))
+    _, text, _ = terminal.play("cover\r", "fever +\r", "\x04").split(WIPED)  # covered, and the end
     assert "fever" not in text.partition("\n")[0]
     assert " ".join(ask.text.split())[:40] in " ".join(text.split())
     assert terminal.visit.events == before
@@ -100,13 +109,37 @@ def test_when_nobody_types_the_screen_is_emptied_and_the_line_comes_back(
 
     monkeypatch.setattr(loop, "time", SimpleNamespace(monotonic=now))
     text = terminal.play("front pin", on_wipe=lambda time: "\rch +\r\x04", idle_minutes=0.001)
-    assert text.count(WIPED) == 1
+    assert text.count(WIPED) == 2  # covered, and the end
     assert text.index("front pin") < text.index(WIPED) < text.index(bedside.COVERED_TEXT)
     assert terminal.visit.events[-1] == ev.Answered("front_pinch", "left", "present")
 
 
-def test_who_types_is_not_covered(terminal: Terminal) -> None:
-    assert WIPED not in terminal.play("front pinch +\r", "note a\r", "\x04")
+def test_who_types_is_not_covered(terminal: Terminal, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Two halves of a line, each written after five sixths of the idle time: longer than it together."""
+    sent: list[int] = []
+
+    def now() -> float:
+        shown = terminal.text.getvalue()
+        gone = 0.10 if "jj" in shown else 0.05 if "zq" in shown else 0.0
+        sent.append(round(100 * gone))
+        assert terminal.keys is not None
+        if sent.count(5) == 1 and sent[-1] == 5:
+            terminal.keys.send_text("jj")
+        if sent.count(10) == 3 and sent[-1] == 10:
+            terminal.keys.send_text("\r\x04")
+        return gone
+
+    monkeypatch.setattr(loop, "time", SimpleNamespace(monotonic=now))
+    text = terminal.play("note zq", idle_minutes=0.001)  # 0.06 s
+    assert bedside.COVERED_TEXT not in text
+    assert text.count(WIPED) == 1  # at the end
+    assert terminal.visit.events[-1] == ev.Noted("note", "zqjj")
+    assert sent.count(10) >= 3
+
+
+def test_five_minutes_without_a_key_cover_it() -> None:
+    """What a sitting is given where nothing else is said: minutes, not hours."""
+    assert 0 < loop.IDLE_MINUTES <= 10
 
 
 @pytest.mark.parametrize(("word", "ends"), [("pause", ev.Paused), ("close", ev.VisitClosed)])
