@@ -17,9 +17,11 @@ from hypothesis import strategies as st
 from reasoner.case.state import CaseState
 from reasoner.consult.agenda import Ask, all_asks, ask_on
 from reasoner.consult.exam import suggested_plan
-from reasoner.consult.sitting import state_of_trail
+from reasoner.consult.sitting import recorded_of, state_of_trail
 from reasoner.graph.knowledge import Knowledge
 from reasoner.trail.store import Trail
+from reasoner.views.render import plain_lines
+from reasoner.views.summary import timeline
 from tests.strategies import CALM
 from tests.visit import Clock, Visit, begin
 from tests.walks.playing import Walks, lines_of
@@ -158,12 +160,16 @@ def test_a_trail_read_a_year_later_in_any_time_zone_gives_the_same_state(
 ) -> None:
     played = walks["stiffness_three_visits"].visit
     before = played.sitting.state
+    told = plain_lines(timeline(knowledge, recorded_of(played.sitting.trail.entries)))
     shutil.copytree(played.home, tmp_path / "home")
     monkeypatch.setenv("TZ", zone)
     time.tzset()
     try:
-        again = state_of_trail(Trail.open(tmp_path / "home", before.case).entries)
+        entries = Trail.open(tmp_path / "home", before.case).entries
+        again = state_of_trail(entries)
         assert again == before
+        assert repr(again) == repr(before)  # the hours too, as they were on the clock of that day
+        assert plain_lines(timeline(knowledge, recorded_of(entries))) == told
         year_later = datetime.now(ZoneInfo(zone)).replace(year=played.clock.now.year + 1)
         visit = Visit(played.sitting, Clock(year_later), tmp_path / "home", [])
         later = visit.again(knowledge).sitting
