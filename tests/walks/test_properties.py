@@ -14,6 +14,8 @@ import pytest
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
+from reasoner.advice.questions import open_questions
+from reasoner.advice.side import side_views
 from reasoner.case.state import CaseState
 from reasoner.consult.agenda import Ask, all_asks, ask_on
 from reasoner.consult.exam import suggested_plan
@@ -75,6 +77,11 @@ def test_five_weeks_after_a_tendon_repair_nothing_that_loads_it_is_asked_measure
         assert not loads(knowledge, ident) & set(CLOSED), ident
     for question in (*advice.questions, *advice.ask_first):
         assert not loads(knowledge, question.id) & set(CLOSED), question.id
+    _, (side,) = side_views(knowledge, visit.sitting.state, visit.clock.now)
+    asked = open_questions(side)  # all that could become the best question, not only the best dozen
+    assert asked
+    for one in asked:
+        assert not loads(knowledge, one.id) & set(CLOSED), one.id
     offered = [o for o in advice.options if o.state in ("offered", "caution")]
     assert offered  # an explanation at least: the property is not empty
     for option in offered:
