@@ -106,6 +106,12 @@ def test_the_side_is_fixed_once_something_is_recorded_for_it(visit: Visit) -> No
     visit.script("both")
 
 
+@pytest.mark.parametrize("recorded", ["ktw L 3", "front pinch -"])
+def test_one_thing_recorded_fixes_the_side(recorded: str, visit: Visit) -> None:
+    visit.script("left", recorded)
+    assert visit.submit(c.SetContext("side", "right")).refused
+
+
 def test_no_surgery_and_days_since_surgery_do_not_stand_together(visit: Visit) -> None:
     visit.script("operation 8 weeks ago")
     with pytest.raises(InputRefused, match="days since an operation"):
@@ -162,6 +168,11 @@ def test_consent_comes_before_a_technique_and_again_when_the_technique_changes(v
     assert visit.submit(c.Treat("back_glide")).needs == ("consent",)
     visit.script("consent calf stretch withdrawn")
     assert visit.submit(c.Treat("calf_stretch")).needs == ("consent",)
+
+
+def test_an_agreement_of_the_last_visit_is_asked_for_again(visit: Visit) -> None:
+    visit.script(*TREATED, "excuse because out of time", "close", "new visit", *MEASURED[1:])
+    assert visit.submit(c.Treat("back_glide", "3x60")).needs == ("consent",)
 
 
 def test_a_technique_needs_a_baseline_and_the_last_one_its_retest(visit: Visit) -> None:

@@ -58,6 +58,15 @@ def test_a_danger_sign_before_it_was_known_to_it(emergency: Dossier, knowledge: 
     assert lines(played.dossier()) == ()
 
 
+def test_a_new_copy_takes_the_place_of_the_old_one(knowledge: Knowledge, tmp_path: Path) -> None:
+    played = Played(knowledge, tmp_path).lines(*CALM)
+    played.hand_out(make(played.dossier(), "home"))
+    played.lines("joint hot red +, fever +")
+    assert lines(played.dossier())
+    played.hand_out(make(played.dossier(), "home"))
+    assert lines(played.dossier()) == ()
+
+
 def test_a_resolution_after_it(knowledge: Knowledge, tmp_path: Path) -> None:
     played = Played(knowledge, tmp_path).play("emergency")
     played.lines("joint hot red +, fever +")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -9,6 +10,7 @@ import pytest
 from reasoner.case import events as ev
 from reasoner.consult import commands as c
 from reasoner.consult.agenda import Ask, all_asks
+from reasoner.consult.limits import is_overpressure, may_suggest, provoking_ended
 from reasoner.graph.knowledge import Knowledge
 from reasoner.problems import InputRefused
 from reasoner.prompt.desk import Desk
@@ -16,7 +18,7 @@ from reasoner.views import beliefs, options
 from reasoner.views.page import Page
 from reasoner.views.render import plain_lines
 from reasoner.views.summary import bottom_line
-from tests.visit import Visit, begin, of, said
+from tests.visit import START, Visit, begin, of, said
 
 READY = (
     "left, turned it 6 weeks ago, boot 3 weeks foot pointing down, no surgery, age 34",
@@ -106,6 +108,25 @@ def test_low_irritability_has_no_such_limit(visit: Visit) -> None:
     assert not outcome.refused
 
 
+def test_the_limit_is_over_must_and_should_together(visit: Visit) -> None:
+    visit.script(*READY, HIGH)
+    three = ("heel_squeeze", "windlass_hurts", "cannot_hop")
+    must = ("knee_to_wall", "squeeze_test")
+    assert "5 provoking tests planned; at most 4" in said(visit.submit(c.PlanExam(must, three)))
+    assert not visit.submit(c.PlanExam(must, three[:2])).refused
+
+
+def test_nothing_that_pushes_past_the_limit_is_suggested_in_an_irritable_joint(
+    visit: Visit, knowledge: Knowledge
+) -> None:
+    pushing = [i for i in (*knowledge.findings, *knowledge.measures) if is_overpressure(knowledge, i)]
+    assert pushing
+    visit.script(*READY, LOW)
+    assert all(may_suggest(visit.sitting.situation, i) for i in pushing)
+    visit.script(HIGH)
+    assert not any(may_suggest(visit.sitting.situation, i) for i in pushing)
+
+
 def test_a_rise_of_resting_pain_ends_provoking_tests(visit: Visit, knowledge: Knowledge) -> None:
     plan = "exam must knee to wall, squeeze test; should windlass hurts; to the limit"
     visit.script(*READY, LOW, "resting pain 1", plan)
@@ -114,6 +135,8 @@ def test_a_rise_of_resting_pain_ends_provoking_tests(visit: Visit, knowledge: Kn
     said = " ".join(" ".join(visit.script("resting pain 3")).split())
     assert "resting pain rose from 1 to 3: no more provoking tests in this visit" in said
     assert not any(_provokes(knowledge, ask.name) for ask in _asks(visit))
+    visit.script("conclusion x y z", "plan less", "close", "new visit", "resting pain 4")  # the first of its visit
+    assert provoking_ended(visit.sitting.situation) == ""
 
 
 def _asks(visit: Visit) -> list[Ask]:
@@ -143,9 +166,11 @@ def test_agreement_taken_back_stops_the_technique(visit: Visit) -> None:
         visit.script("treat glide3 3x60 s")
 
 
-def test_a_jump_is_checked_before_it_counts(visit: Visit) -> None:
+# 3 3.5 3.5 before; the measure asks from 5 cm on (its README): 12 is 8.7 more, -2 is 5.3 less
+@pytest.mark.parametrize("value", [12, -2])
+def test_a_jump_is_checked_before_it_counts(value: int, visit: Visit) -> None:
     visit.script(*READY, LOW, *TESTED, "treat glide3 3x60 s, agreed")
-    line = "retest stairs 6, pain at sign 3, ktw L 12 12 12"
+    line = f"retest stairs 6, pain at sign 3, ktw L {value} {value} {value}"
     with pytest.raises(InputRefused, match="check the set-up and measure again"):
         visit.script(line)
     assert of(visit.events, ev.Retested) == []
@@ -161,6 +186,19 @@ def test_a_second_technique_on_the_same_target_credits_the_sequence(visit: Visit
     text = " ".join(" ".join(printed).split())
     assert "belongs to the sequence, not to this one" in text
     assert "untreated side knee to wall" in text
+
+
+@pytest.mark.parametrize("between", [("treat calf rolling 60 s because they asked",), ("new assessment", *TESTED)])
+def test_another_target_or_a_new_assessment_is_no_sequence(between: tuple[str, ...], visit: Visit) -> None:
+    retest = "retest stairs 5, pain at sign 4, ktw L 4 4 4"
+    first, second = ("glide3", "mwm standing") if between[0].startswith("new") else ("glide3", "")
+    visit.script(*READY, LOW, *TESTED, f"treat {first} 3x60 s, agreed", retest, *between)
+    given = [f"treat {second} 2x10 because it was next, agreed"] if second else []
+    if given:
+        visit.script("fn 5, pain at sign 4")
+    printed = " ".join(" ".join(visit.script(*given, retest)).split())
+    assert "together:" in printed
+    assert "belongs to the sequence" not in printed
 
 
 def test_the_other_side_is_queried(visit: Visit) -> None:
@@ -214,6 +252,18 @@ def test_no_progress_by_the_stated_visit_is_answered_before_going_on(
     assert answered.choice == "second_opinion"  # type: ignore[attr-defined]
 
 
+def test_no_progress_is_answered_by_the_stated_week_too(visit: Visit, knowledge: Knowledge) -> None:
+    rules = knowledge.policy.visit_rules
+    assert rules is not None
+    assert rules.review_visit > 2
+    visit.script(*READY, LOW, *TESTED, "conclusion x y z", "plan once more", "close")
+    for days, due in ((7 * rules.review_weeks - 1, False), (7 * rules.review_weeks, True)):
+        visit.clock.now = START + timedelta(days=days)
+        if not due:
+            visit.script("new visit", "flare no", READY[1], "fn 4, pain at sign 5", TESTED[0])
+        assert any(ask.id == "stalled" for ask in _asks(visit)) == due
+
+
 def test_a_second_visit_without_answers_offers_nothing(visit: Visit, knowledge: Knowledge) -> None:
     visit.script(*READY, LOW, *TESTED, "conclusion x y z", "plan once more", "close", "new visit")
     open_ = [o for o in visit.sitting.advice.options if o.state in ("offered", "caution") and o.lane == "try_now"]
@@ -240,6 +290,9 @@ def test_a_graduates_judgement_comes_after_the_story_and_again_before_treatment(
     knowledge: Knowledge, tmp_path: Path
 ) -> None:
     visit = begin(knowledge, tmp_path, role="graduate")
+    order = [a.id for a in _asks(visit)]
+    story, own = ("text.problem", "signs", "irritability", "text.worries"), order.index("judgement.story")
+    assert max(order.index(i) for i in story) < own < min(order.index(i) for i in ("exam", "options"))
     visit.script(*READY, LOW)
     assert "judgement.story" in [a.id for a in _asks(visit)]
     visit.script("judge soleus short; guess")

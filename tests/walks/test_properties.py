@@ -91,6 +91,17 @@ def test_five_weeks_after_a_tendon_repair_nothing_that_loads_it_is_asked_measure
         assert not loads(knowledge, sign) & set(CLOSED), sign
 
 
+def test_a_plan_that_names_what_is_not_due_is_not_asked_for_it(knowledge: Knowledge, tmp_path: Path) -> None:
+    visit = begin(knowledge, tmp_path)
+    planned = "exam must knee to wall, heel raise count, swelling; should cannot hop; active only"
+    visit.script(*REPAIR, "orders known", planned)
+    (plan,) = visit.sitting.state.exam_plans
+    assert [i for i in (*plan.must, *plan.should) if loads(knowledge, i) & set(CLOSED)]
+    asked = [a.name for a in every_ask(visit) if a.kind in ("finding", "measure")]
+    assert "swelling" in asked
+    assert [i for i in asked if loads(knowledge, i) & set(CLOSED)] == []
+
+
 def test_a_new_visit_leaves_no_screen_not_met_on_answers_of_the_last(knowledge: Knowledge, tmp_path: Path) -> None:
     visit = begin(knowledge, tmp_path)
     lines = lines_of("stiffness_three_visits")
