@@ -49,6 +49,12 @@ def all_asks(case: Situation) -> Iterator[Ask]:
         text = f"No visit is open. Open visit {number}?"
         yield Ask("visit.open", "confirm", "visit", text, "y opens it", accepts=OpenVisit())
         return
+    ending = case.state.ending
+    if ending is not None and ending.visit == case.state.visit:  # nothing is left to find out here
+        yield from course.blocked(case)
+        yield from _texts(case, ("conclusion",))
+        yield Ask("close", "confirm", "close", "Care here has ended. Close the visit?", "y closes it", accepts=Close())
+        return
     yield from chain.from_iterable(step(case) for step in _STEPS)
 
 

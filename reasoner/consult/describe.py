@@ -86,7 +86,8 @@ def _consent(k: Knowledge, e: ev.ConsentRecorded) -> str:
 def _treated(k: Knowledge, e: ev.Treated) -> str:
     against = " against advice" if e.stood in ("not_yet", "barred") else ""
     dose = f", {e.dose}" if e.dose else ""
-    return f"given{against}: {_name(k.options, e.option)},{words.of_side(e.side)}{dose}"
+    late = " (written down afterwards)" if e.late else ""
+    return f"given{against}: {_name(k.options, e.option)},{words.of_side(e.side)}{dose}{late}"
 
 
 def _retested(k: Knowledge, e: ev.Retested) -> str:

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from reasoner.case.events import EpisodeEnded, HandedOver, Noted, OrderHeard
 from reasoner.consult import words
 from reasoner.consult.commands import EndCase, HandOver, HearOrder
+from reasoner.consult.measuring import sign_name, signs
 from reasoner.consult.situation import Decision, Situation, refuse
 from reasoner.consult.treating import open_loop
+from reasoner.measures.baseline import value
 
 __all__ = ["END_PARTS", "END_REASONS", "HAND_PARTS", "ORDER_PARTS", "end_case", "hand_over", "hear_order"]
 
@@ -80,11 +83,12 @@ def end_case(case: Situation, command: EndCase) -> Decision:
         return refuse("a treatment waits for its retest", "first: retest ...   (or: excuse because ...)")
     lacking = _lacking(command, END_PARTS)
     if lacking:
-        return refuse(
+        refused = refuse(
             f"finish: say also: {_named(lacking)}",
             "write: finish REASON; outcome ...; self-management ...; return if ...",
             needs=lacking,
         )
+        return replace(refused, says=tuple(_goals(case))) if "outcome" in lacking else refused
     event = EpisodeEnded(command.reason, command.outcome, command.self_management, command.return_signs)
     says = [f"care here ends: {END_REASONS[command.reason]}", *_goals(case)]
     back = case.knowledge.region.return_to_activity
@@ -96,13 +100,24 @@ def end_case(case: Situation, command: EndCase) -> Decision:
 
 
 def _goals(case: Situation) -> list[str]:
-    """Each goal in numbers beside the latest value."""
-    lines = []
+    """What they wanted, in their words and in numbers, and the retest signs from the first to the latest value."""
+    told = [n.text for n in case.state.notes if n.heading == "goal"]
+    lines = [f'  they wanted: "{told[-1]}"'] if told else []
     for goal in case.state.goals:
         record = case.knowledge.measures.get(goal.measure)
-        taken = [m for m in case.state.measurements if (m.measure, m.side) == (goal.measure, goal.side)]
-        if record is None:
-            continue
-        now = words.number(sum(taken[-1].values) / len(taken[-1].values)) if taken else "not measured"
-        lines.append(f"  goal {record.name}{words.of_side(goal.side)} {words.number(goal.value)}: now {now}")
+        if record is not None:
+            taken = _means(case, goal.measure, goal.side)
+            now = words.number(taken[-1]) if taken else "not measured"
+            lines.append(f"  goal {record.name}{words.of_side(goal.side)} {words.number(goal.value)}: now {now}")
+    for sign in signs(case):
+        for side in case.facts.case_sides if case.knowledge.measures[sign].sided else ("none",):
+            taken = _means(case, sign, side)
+            if len(taken) > 1:
+                change = f"{words.number(taken[0])} at first, {words.number(taken[-1])} at the last"
+                lines.append(f"  {sign_name(case, sign)}{words.of_side(side)}: {change}")
     return lines
+
+
+def _means(case: Situation, measure: str, side: str) -> list[float]:
+    taken = [m for m in case.state.measurements if (m.measure, m.side) == (measure, side)]
+    return [value(m.values) for m in taken if m.values]

@@ -23,15 +23,20 @@ RECALLED = {"note": "note", "letter": "letter", "handover": "hand-over", "home":
 _WINDOWS = (AnchorStated, SurgeryStated, ImmobilisedStated)
 
 
-def recall_lines(knowledge: Knowledge, state: CaseState, advice: Advice, now: datetime) -> tuple[str, ...]:
-    """One line for each kind of document whose last copy is overtaken: "recall the 10:42 home sheet: ..."."""
+def recall_lines(
+    knowledge: Knowledge, state: CaseState, advice: Advice, now: datetime, *, waiting: bool = True
+) -> tuple[str, ...]:
+    """One line for each kind of document whose last copy is overtaken: "recall the 10:42 home sheet: ...".
+
+    `waiting` False: what only waits for an answer is no reason yet, as in the middle of a visit that is still asking.
+    """
     last: dict[str, Recorded] = {}
     for recorded in state.log:
         if isinstance(recorded.event, Exported) and recorded.event.document in RECALLED:
             last[recorded.event.document] = recorded
     lines = []
     for document, recorded in last.items():
-        reasons = tuple(dict.fromkeys(_reasons(knowledge, state, advice, now, recorded)))
+        reasons = tuple(dict.fromkeys(_reasons(knowledge, state, advice, now, recorded, waiting)))
         if reasons:
             lines.append(f"recall the {_when(recorded.at, now)} {RECALLED[document]}: {'; '.join(reasons)}")
     return tuple(lines)
@@ -43,7 +48,7 @@ def _when(at: datetime, now: datetime) -> str:
 
 
 def _reasons(
-    knowledge: Knowledge, state: CaseState, advice: Advice, now: datetime, exported: Recorded
+    knowledge: Knowledge, state: CaseState, advice: Advice, now: datetime, exported: Recorded, waiting: bool
 ) -> Iterator[str]:
     event: Exported = exported.event  # type: ignore[assignment]
     before = replay(r for r in state.log if r.seq < exported.seq)
@@ -56,7 +61,8 @@ def _reasons(
         if isinstance(recorded.event, ScreenResolved):
             name = knowledge.screens[recorded.event.screen].name if recorded.event.screen in knowledge.screens else ""
             yield f"a screen was resolved after it ({name or recorded.event.screen})"
-    shut = ("barred", "not_yet") if advice.screening_complete else ("barred",)  # a new visit asks all of it again
+    asked = waiting and advice.screening_complete  # a new visit asks all of it again
+    shut = ("barred", "not_yet") if asked else ("barred",)
     closed = [o for o in advice.options if o.id in event.options and o.state in shut]
     if closed and later:
         yield "it lists what now has to wait (" + ", ".join(dict.fromkeys(o.name for o in closed)) + ")"

@@ -27,7 +27,7 @@ VERDICTS = {
     "beyond": "more than error, warm-up and touch",
     "within": "within error, warm-up and touch",
     "worse": "worse",
-    "range_only": "range only: the function did not move",
+    "range_only": "range only: the function not beyond error",
     "no_comparison": "no comparison: nothing was measured before",
 }
 

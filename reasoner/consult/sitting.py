@@ -11,11 +11,12 @@ from reasoner.advice.advise import advise as advise_now
 from reasoner.advice.records import Advice
 from reasoner.case.apply import apply, replay
 from reasoner.case.codec import decode, encode
-from reasoner.case.events import Event, Recorded
+from reasoner.case.events import Event, Exported, Recorded
 from reasoner.case.state import CaseState
 from reasoner.consult.clock import clock_says
 from reasoner.consult.commands import Command, OpenVisit, Resume
 from reasoner.consult.decide import decide
+from reasoner.consult.recall import recall_lines
 from reasoner.consult.situation import Decision, Situation, Stamp
 from reasoner.consult.words import together
 from reasoner.graph.knowledge import Knowledge
@@ -68,6 +69,7 @@ class Sitting:
         self.read_only = False
         self._adviser = adviser
         self._advised: tuple[CaseState, datetime, Advice] | None = None
+        self._recalled: tuple[str, ...] = ()
 
     @classmethod
     def begin(
@@ -135,12 +137,12 @@ class Sitting:
         if self.read_only:
             refused = Problem("", "open for reading only", f"to record: reasoner session {self.state.case}")
             return Outcome(problems=(refused,), refused=True)
-        now = self.clock()
+        now, known = self.clock(), len(self.trail.entries)
         state, events, said = self.state, list[Event](), list[tuple[tuple[str, ...], tuple[str, str] | None]]()
         for command in commands:
             decision = self._decide(state, command, now)
             if decision.refused:
-                return Outcome(problems=decision.problems, needs=decision.needs, refused=True)
+                return Outcome((), decision.says, decision.problems, decision.needs, refused=True)
             for event in decision.events:
                 state = apply(state, self._as_recorded(event, len(self.trail.entries) + len(events) + 1, now))
                 events.append(event)
@@ -150,9 +152,19 @@ class Sitting:
             recorded = tuple(self._write(event, now) for event in events)
         except InputRefused:
             self.state = state_of_trail(self.trail.entries)  # what stands on the disk, lines of another window included
+            if {e.event for e in self.trail.entries[known:]} in _HARMLESS:
+                return self.submit(commands)
             raise
         self.state = state
-        return Outcome(recorded, (*odd, *together(said)))
+        return Outcome(recorded, (*odd, *together(said), *self._newly_recalled(now)))
+
+    def _newly_recalled(self, now: datetime) -> tuple[str, ...]:
+        """Documents that left the room and no longer hold: each said when it is so, not again until that changes."""
+        before, self._recalled = self._recalled, ()
+        if any(isinstance(r.event, Exported) for r in self.state.log):
+            advice = self._advice_on(self.state, now)
+            self._recalled = recall_lines(self.knowledge, self.state, advice, now, waiting=False)
+        return tuple(line for line in self._recalled if line not in before)
 
     def _decide(self, state: CaseState, command: Command, now: datetime) -> Decision:
         return decide(
@@ -171,4 +183,5 @@ class Sitting:
         return self._as_recorded(event, entry.seq, now)
 
 
+_HARMLESS = ({"exported"},)  # a document printed from another window changes nothing that was decided on
 _ADVICE_HOLDS = 300.0  # seconds: answers expire with time, so advice does too

@@ -35,6 +35,7 @@ class Decision:
     """Events to record, what to say about them, or why not.
 
     `needs`: what the same command still lacks (consent, reason, or parts of a resolution); then nothing is recorded.
+    With them `says` is what to look at while it is asked for.
     `brief`: (value, name) where that is all there is to say, so that several of one line can be said together.
     """
 

@@ -16,7 +16,7 @@ def suggestion(case: Situation, loop: Loop, verdict: str) -> list[str]:
     if verdict == "worse":
         return ["next: stop this here" + (f"; milder: {regression}" if regression else "")]
     if verdict == "range_only":
-        return ["next: range moved and what they want to do did not: look at what else feeds it"]
+        return ["next: range moved beyond error, what they want to do did not: look at what else feeds it"]
     if verdict == "beyond":
         onwards = f": {progression}" if progression else " to what they can do at home"
         return [f"next: once more, or progress{onwards}"]

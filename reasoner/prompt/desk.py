@@ -155,6 +155,7 @@ class Desk:
         elif needs == "reason":
             self._ask_part(line, "reason", "Why? (an empty line leaves it as it was)")
         elif needs in _ASKED_PARTS:
+            self.show(tuple(Para(said) for said in outcome.says))
             self._ask_part(line, needs, _ASKED_PARTS[needs])
         elif needs == "judgement":
             self._after()

@@ -184,7 +184,8 @@ class Trail:
             self._catch_up()
             if after is not None and after != len(self.entries):
                 message = f"the case went on elsewhere: it now has {len(self.entries)} lines, here {after} were known"
-                raise InputRefused([Problem("T-MOVED", message, "open it again", file=str(self.path))])
+                hint = "nothing of this was recorded: look at what came, then type it again"
+                raise InputRefused([Problem("T-MOVED", message, hint, file=str(self.path))])
             yield
 
     def _catch_up(self) -> None:

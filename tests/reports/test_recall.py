@@ -7,10 +7,12 @@ from pathlib import Path
 
 import pytest
 
+from reasoner.consult.commands import Answer, Write
 from reasoner.consult.recall import recall_lines
 from reasoner.graph.knowledge import Knowledge
 from reasoner.reports.dossier import Dossier
 from reasoner.reports.make import make
+from reasoner.trail.store import Trail
 from tests.reports.playing import Played
 
 CALM = (
@@ -31,6 +33,20 @@ def handed_out(knowledge: Knowledge, tmp_path: Path) -> Played:
     played.hand_out(made)
     played.clock.wait(minutes=5)
     return played
+
+
+def test_it_is_said_at_once_and_once(handed_out: Played) -> None:
+    home, case = handed_out.sitting.trail.home, handed_out.sitting.state.case
+    printed = Trail.open(home, case)  # the command that prints, beside the open session
+    printed.append("exported", handed_out.sitting.trail.entries[-1].payload, at=handed_out.clock.now, by="KM",
+                   role="physio", knowledge=handed_out.sitting.knowledge.digest)  # fmt: skip
+    calm = handed_out.sitting.submit([Write("note", "they will ring on Friday")])
+    assert not calm.refused
+    assert not any("recall" in line for line in calm.says)
+    told = handed_out.sitting.submit([Answer("joint_hot_red", "present")])
+    assert any(line.startswith("recall the 10:47 home sheet: danger sign recorded after it") for line in told.says)
+    again = handed_out.sitting.submit([Write("note", "rung")])
+    assert not any("recall" in line for line in again.says)
 
 
 def lines(d: Dossier) -> tuple[str, ...]:

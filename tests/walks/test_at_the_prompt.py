@@ -8,6 +8,7 @@ import pytest
 
 from reasoner.case import events as ev
 from reasoner.consult.agenda import all_asks
+from reasoner.consult.describe import describe
 from reasoner.graph.knowledge import Knowledge
 from reasoner.prompt.desk import Desk
 from reasoner.views.page import Page
@@ -159,3 +160,29 @@ def test_the_line_at_the_bottom_is_cut_with_a_mark(screen: Screen, monkeypatch: 
     line = summary.bottom_line(screen.visit.sitting.situation)
     assert len(line) <= 80
     assert line.endswith("...")
+
+
+def test_the_outcome_is_asked_beside_what_they_wanted_and_how_the_signs_went(screen: Screen) -> None:
+    screen.type(*READY, LOW, "goal: the hill with the dog", "aim knee to wall L 8", *TESTED)
+    screen.type("treat glide3 3x60 s agreed", "stairs 6, pain at sign 3, ktw L 4.5 4.5 5")
+    asked = screen.type("finish goals partly met")
+    assert 'they wanted: "the hill with the dog"' in asked
+    assert "goal knee to wall left 8: now 4.7" in asked  # (4.5 + 4.5 + 5) / 3
+    assert '"stairs": 4 at first, 6 at the last' in asked
+    assert "Outcome against their goals" in asked
+
+
+def test_after_the_end_of_care_the_visit_is_closed_and_nothing_else_is_looked_for(screen: Screen) -> None:
+    screen.type(*READY, LOW)
+    after = screen.type("finish their choice", "no ladder yet", "stairs twice a day", "it swells again")
+    assert [type(e).__name__ for e in of(screen.visit.events, ev.EpisodeEnded)] == ["EpisodeEnded"]
+    assert "No validated cut-offs exist" in after
+    screen.type("stiff, better on stairs")
+    assert screen.desk.ask is not None
+    assert screen.desk.ask.text == "Care here has ended. Close the visit?"
+
+
+def test_what_was_written_down_afterwards_says_so_in_the_review(screen: Screen, knowledge: Knowledge) -> None:
+    screen.type(*READY, LOW, *TESTED, "later glide3 3x60 s agreed")
+    (given,) = of(screen.visit.events, ev.Treated)
+    assert describe(knowledge, given).endswith("3x60 s (written down afterwards)")
