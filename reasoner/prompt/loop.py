@@ -1,6 +1,6 @@
 """The terminal: read a line, hand it to the desk, show what came of it. No history of what was typed is kept.
 
-The screen is emptied on leaving, whichever way, when covered, and when nobody types for a while.
+The screen is emptied on pause, on closing, on Ctrl-D, when covered, and when nobody types for a while.
 """
 
 from __future__ import annotations
