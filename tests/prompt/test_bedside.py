@@ -8,8 +8,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from threading import Timer
 from types import SimpleNamespace
+from typing import Any
 
 import pytest
+from prompt_toolkit import PromptSession
 from prompt_toolkit.data_structures import Size
 from prompt_toolkit.input import PipeInput, create_pipe_input
 from prompt_toolkit.output import ColorDepth
@@ -168,11 +170,20 @@ def test_clearing_takes_what_scrolled_away_too() -> None:
     assert "\x1b" not in out.getvalue()
 
 
-def test_no_earlier_line_can_be_called_back(terminal: Terminal) -> None:
-    terminal.play("front pinch +\r", "\x1b[A\r", "\x10\r", "\x04")  # cursor up and Ctrl-P bring nothing
-    assert [e for e in terminal.visit.events if isinstance(e, ev.Answered) and e.finding == "front_pinch"] == [
-        ev.Answered("front_pinch", "left", "present")
-    ]
+def test_no_earlier_line_can_be_called_back(terminal: Terminal, monkeypatch: pytest.MonkeyPatch) -> None:
+    made: list[PromptSession[str]] = []
+
+    class Kept(PromptSession[str]):
+        def __init__(self, *given: Any, **named: Any) -> None:
+            super().__init__(*given, **named)
+            made.append(self)
+
+    monkeypatch.setattr(loop, "PromptSession", Kept)
+    terminal.play("front pinch +\r", "cover\r", "typed under it\r", "note words\r", "\x04")
+    assert len(made) == 2  # the line, and the cover
+    assert terminal.visit.events[-1] == ev.Noted("note", "words")
+    histories = [h for one in made for h in (one.history, one.default_buffer.history)]
+    assert [line for h in histories for line in (*h.get_strings(), *h.load_history_strings())] == []
 
 
 # ------------------------------------------------------------------------------------------------ timer
