@@ -19,6 +19,7 @@ from reasoner.views.page import Page
 from reasoner.views.render import plain_lines
 from reasoner.views.summary import bottom_line
 from tests.visit import START, Visit, begin, of, said
+from tests.walks.test_properties import every_ask
 
 READY = (
     "left, turned it 6 weeks ago, boot 3 weeks foot pointing down, no surgery, age 34",
@@ -94,7 +95,7 @@ def test_high_or_unknown_irritability_leaves_four_provoking_tests_and_no_overpre
     assert "pushes past the limit" in said(visit.submit(c.PlanExam(("external_rotation_test",))))
     visit.script("exam must knee to wall, squeeze test; active only")
     visit.script("ktw L 3 3.5 3.5 R 9 9 9.5", "squeeze test -", "heel squeeze -", "windlass hurts -")
-    for ask in _asks(visit):
+    for ask in every_ask(visit):
         assert not (ask.kind in ("finding", "measure") and _provokes(knowledge, ask.name)), ask
     assert "provoking tests are enough" in " ".join(" ".join(visit.script("resisted eversion hurts -")).split())
     visit.script("conclusion irritable", "plan less", "close")
@@ -134,7 +135,7 @@ def test_a_rise_of_resting_pain_ends_provoking_tests(visit: Visit, knowledge: Kn
     assert "no more provoking" not in " ".join(visit.script("resting pain 1"))
     said = " ".join(" ".join(visit.script("resting pain 3")).split())
     assert "resting pain rose from 1 to 3: no more provoking tests in this visit" in said
-    assert not any(_provokes(knowledge, ask.name) for ask in _asks(visit))
+    assert not any(_provokes(knowledge, ask.name) for ask in every_ask(visit))
     visit.script("conclusion x y z", "plan less", "close", "new visit", "resting pain 4")  # the first of its visit
     assert provoking_ended(visit.sitting.situation) == ""
 
