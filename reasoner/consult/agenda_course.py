@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import replace
 
 from reasoner.advice.records import Question
 from reasoner.consult import words
@@ -29,8 +30,8 @@ def dates(case: Situation) -> Iterator[Ask]:
     """What healing windows count from, said again at each visit; asked afresh where the clock cannot be relied on."""
     for anchor in (*DATED, "injury"):
         if date_doubtful(case, anchor):
-            ask = context_ask(case, f"days_since.{anchor}", "the clock ran backwards or leapt: weeks are not known")
-            yield ask
+            ask = context_ask(case, f"days_since.{anchor}")
+            yield replace(ask, text=f"The clock ran backwards or leapt: weeks are not known. {ask.text}")
     for name, days, confirm in dates_to_say(case):
         text = f"{days} days since {name} ({days // 7} weeks): right?"
         hint = f"y, or say it anew: {confirm.anchor.replace('_', ' ')} 8 weeks ago"

@@ -67,7 +67,7 @@ def resume(case: Situation, command: Resume) -> Decision:
     if visit.opened_at is not None:
         hours = (case.stamp.now - visit.opened_at).total_seconds() / 3600
         if hours > case.knowledge.policy.visit_hours:
-            says.append(f"  opened {hours:.0f} hours ago: the stop-now answers no longer count (close, new visit)")
+            says.append(f"  opened {_long(hours)} ago: the stop-now answers no longer count (close, new visit)")
     had = _at_work(case)
     if had == case.stamp.by:
         return Decision((*clinic, ev.Resumed()), tuple(says))
@@ -79,6 +79,10 @@ def resume(case: Situation, command: Resume) -> Decision:
         )
     says.append(f"  opened by {had}; from here on: {case.stamp.by}")
     return Decision((*clinic, ev.Resumed(had)), tuple(says))
+
+
+def _long(hours: float) -> str:
+    return f"{hours:.0f} hours" if hours < 48 else f"{hours / 24:.0f} days"
 
 
 def _at_work(case: Situation) -> str:

@@ -118,9 +118,17 @@ def _not_offered(case: Situation, option: OptionRecord, advice: OptionAdvice | N
     why = "; ".join(reasons[:_FIRST]) or "not offered now"
     more = f" and {len(reasons) - _FIRST} more (why {option.name})" if len(reasons) > _FIRST else ""
     missing = advice.missing if advice is not None else ()
-    names = [case.knowledge.findings[m].name if m in case.knowledge.findings else m for m in missing]
+    names = [_fact(case, m) for m in missing]
     wanted = f"; not known: {words.listed(names, 3)}" if names and not barred else ""
     return refuse(f"{option.name}: {'barred' if barred else 'not yet'}: {why}{more}{wanted}", _BECAUSE)
+
+
+def _fact(case: Situation, name: str) -> str:
+    """A missing fact in words; a competence with the line that records it."""
+    held = name.partition("competence.")[2]
+    if held in case.knowledge.load_classes:
+        return f"your competence, if you have it: competence {case.knowledge.load_classes[held].name}"
+    return case.knowledge.findings[name].name if name in case.knowledge.findings else name
 
 
 def _hindered(case: Situation, option: OptionRecord, side: Side) -> Decision | None:

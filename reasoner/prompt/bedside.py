@@ -11,9 +11,10 @@ from reasoner.prompt.course_verbs import hold_seconds
 from reasoner.prompt.parsed import Refused
 from reasoner.visible import behind
 
-__all__ = ["COVERED_TEXT", "clear", "hold"]
+__all__ = ["COVERED_TEXT", "READ_TEXT", "clear", "hold"]
 
 COVERED_TEXT = "covered; Enter shows it again"
+READ_TEXT = "read? Enter empties the screen"
 _WIDTH = 30
 _TICK = 0.5
 _CLEAR = "\x1b[2J\x1b[3J\x1b[H"  # screen, lines scrolled away, cursor home

@@ -9,7 +9,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from reasoner.advice.why import asked_not, explainable
-from reasoner.consult.agenda import Ask, ask_on, next_ask, unfinished
+from reasoner.case.events import VisitClosed
+from reasoner.consult.agenda import Ask, all_asks, ask_on, next_ask, unfinished
 from reasoner.consult.commands import Command, Consent, Treat
 from reasoner.consult.handing import END_PARTS, HAND_PARTS, ORDER_PARTS
 from reasoner.consult.resolving import PARTS
@@ -43,6 +44,7 @@ _EXPLAINED = ("hypothesis", "option", "screen", "finding")
 _STUCK = 2  # refusals at one question, after which the ways out are named
 _MAY_BE_UNKNOWN = ("context", "bundle", "finding", "facts", "flare")
 _RECHECK = "Checked, and the same again? y, or type the retest anew"
+_NO_CONSENT = "y: agreed; n: not agreed; anything else, an empty line too, is no consent"
 _MOST_NEAR = 5
 Show = Callable[[Page], None]
 
@@ -55,6 +57,7 @@ class Desk:
     show: Show
     script: bool = False
     left: bool = False
+    to_read: bool = False  # the last line said what stays open: to be read before the screen is emptied
     ask: Ask | None = None
     pending: Pending | None = None
     position: str = ""
@@ -112,6 +115,7 @@ class Desk:
                 self._unfinished(line, outcome)
                 return
             self.show(tuple(Para(said) for said in outcome.says))
+            self.to_read = any(isinstance(r.event, VisitClosed) and r.event.open_items for r in outcome.recorded)
             if self.ask is not None and self.ask.position:
                 self.position = self.ask.position
         if line.view is not None:
@@ -159,6 +163,8 @@ class Desk:
             self._ask_part(line, needs, _ASKED_PARTS[needs])
         elif needs == "judgement":
             self._after()
+        elif needs == "stall":  # the three answers may be given at once, without their word of command
+            self.ask = next((a for a in all_asks(self.sitting.situation) if a.kind == "stall"), self.ask)
 
     def _ask_part(self, line: Line, part: str, ask: str) -> None:
         self.pending = NeedsText(line.commands, part, ask, line.view)
@@ -222,14 +228,14 @@ class Desk:
             covered = covered_by(said) if said else COVERED
             self._do(Line(with_consent(pending.commands, pending.option, covered), pending.view))
             return True
-        if text.lower() in ("n", "no"):
+        if last in ("n", "no") and set(said) <= set(COVER_KEYS):
             self._do(Line((Consent(pending.option, "refused"),)))
             return True
-        if not text:
-            self.pending = pending
-            self.show((Para("y or n; an empty line is no consent", tone="quiet"),))
-            return True
-        return False
+        if text and self._is_line(text):
+            return False
+        self.pending = pending  # never taken for the story that was being asked for before
+        self.show((Para(_NO_CONSENT, tone="quiet"),))
+        return True
 
     # ---------------------------------------------------------------------------------------------- after it
 

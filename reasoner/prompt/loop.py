@@ -9,6 +9,7 @@ import asyncio
 import os
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from functools import partial
 
 from prompt_toolkit import PromptSession
@@ -17,7 +18,7 @@ from prompt_toolkit.input import Input
 from prompt_toolkit.output import Output
 
 from reasoner.consult.sitting import Sitting
-from reasoner.prompt.bedside import COVERED_TEXT, clear, hold
+from reasoner.prompt.bedside import COVERED_TEXT, READ_TEXT, clear, hold
 from reasoner.prompt.completion import NameCompleter
 from reasoner.prompt.desk import Desk
 from reasoner.prompt.names import Lexicon
@@ -92,6 +93,8 @@ def run_loop(
             continue
         desk.line(text)
         if desk.left:
+            if desk.to_read:
+                _read(keys, screen, idle_minutes)
             wipe()
             _show(_left(sitting))
 
@@ -119,6 +122,13 @@ def _cover(wipe: Callable[[], None], keys: Input | None, screen: Output | None) 
     except EOFError:
         return False
     return True
+
+
+def _read(keys: Input | None, screen: Output | None, idle_minutes: float) -> None:
+    """What closing left open stays until it was read, or until nobody types for a while."""
+    bare: PromptSession[str] = PromptSession(history=DummyHistory(), input=keys, output=screen, is_password=True)
+    with suppress(KeyboardInterrupt, EOFError):
+        bare.prompt(f"{READ_TEXT} ", pre_run=lambda: _watch(bare, idle_minutes))
 
 
 def _watch(session: PromptSession[str], minutes: float) -> None:

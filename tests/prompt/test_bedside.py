@@ -147,7 +147,7 @@ def test_five_minutes_without_a_key_cover_it() -> None:
 @pytest.mark.parametrize(("word", "ends"), [("pause", ev.Paused), ("close", ev.VisitClosed)])
 def test_pause_and_close_leave_an_empty_screen(word: str, ends: type[ev.Event], terminal: Terminal) -> None:
     terminal.visit.script("conclusion steady words", "plan once more")
-    left = after_last_wipe(terminal.play(f"{word}\r"))
+    left = after_last_wipe(terminal.play(f"{word}\r", "\r" * (word == "close")))
     assert isinstance(terminal.visit.events[-1], ends)
     assert left.strip().startswith("Left; all that was said back is recorded.")
     assert [w for w in clinical(terminal.visit)[1:] if w in left] == []
@@ -157,6 +157,11 @@ def test_leaving_by_the_end_of_keys_leaves_an_empty_screen_too(terminal: Termina
     left = after_last_wipe(terminal.play("front pinch +\r", "\x04"))
     assert left.strip().startswith("Left; all that was said back is recorded.")
     assert [w for w in clinical(terminal.visit)[1:] if w in left] == []
+
+
+def test_what_closing_leaves_open_stays_until_it_was_read(terminal: Terminal) -> None:
+    text = terminal.play("close\r", "\r")
+    assert text.index("no conclusion in your words") < text.index(bedside.READ_TEXT) < text.index(WIPED)
 
 
 def test_clearing_takes_what_scrolled_away_too() -> None:

@@ -186,3 +186,28 @@ def test_what_was_written_down_afterwards_says_so_in_the_review(screen: Screen, 
     screen.type(*READY, LOW, *TESTED, "later glide3 3x60 s agreed")
     (given,) = of(screen.visit.events, ev.Treated)
     assert describe(knowledge, given).endswith("3x60 s (written down afterwards)")
+
+
+def test_what_is_no_answer_to_the_agreement_is_no_part_of_their_story(screen: Screen) -> None:
+    screen.type(*READY, LOW, *TESTED, "treat glide3 3x60 s")
+    before = screen.visit.events
+    for line in ("i do not know", "", "wz y"):
+        assert "is no consent" in screen.type(line)
+    assert screen.visit.events == before
+    assert "not agreed" in screen.type("waq n")
+    assert of(screen.visit.events, ev.Treated) == []
+
+
+def test_a_thrust_says_how_a_competence_is_recorded(screen: Screen) -> None:
+    refused = screen.type(*READY, LOW, *TESTED, "treat distraction thrust")
+    assert "your competence, if you have it: competence thrust" in refused
+    assert "competence.thrust" not in refused
+
+
+def test_no_progress_is_answered_where_it_was_said(screen: Screen) -> None:
+    screen.type(*READY, LOW, *TESTED, "close")
+    screen.visit.clock.wait(days=43)  # past week 6
+    after = [*(line for line in READY if line.startswith("stop-now")), "fn 4, pain at sign 5", *TESTED, READY[-1]]
+    asked = screen.type("new visit", "flare no", *after, "treat glide3 2x60 s agreed")
+    assert "changed hypothesis: ... | imaging question: ... | second opinion: ..." in asked
+    assert "no progress answered" in screen.type("changed hypothesis: the front pinches")
