@@ -148,6 +148,16 @@ def test_what_enters_and_what_does_not() -> None:
         assert chances(known, case(loops, taken)) == pytest.approx({"a": 0.4, "b": 0.3}), (loops, taken)
 
 
+def test_a_new_assessment_takes_nothing_over_and_begins_with_its_own_first() -> None:
+    """What was answered before it is past; the first technique after it counts as the first one did."""
+    known, numbers = pack(option("one", ("a",))), measured((1, 4.0, 6.0), (2, 6.0, 6.0))
+    past = replace(case((loop(1, "one"),), numbers[:2]), assessment=2)
+    assert chances(known, past) == pytest.approx({"a": 0.4, "b": 0.3})
+    later, own = replace(loop(2, "one"), assessment=2), tuple(replace(m, assessment=2) for m in numbers[2:])
+    both = replace(case((loop(1, "one"), later), (*numbers[:2], *own)), assessment=2)
+    assert chances(known, both) == pytest.approx(by_hand([("a", *densities(0.0))]), abs=1e-9)
+
+
 def test_the_first_completed_loop_counts_not_the_first_begun() -> None:
     """One left without a retest does not use up the place."""
     known = pack(option("one", ("a",)))

@@ -14,6 +14,7 @@ import pytest
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
+from reasoner.advice.asking import unanswered
 from reasoner.advice.questions import open_questions
 from reasoner.advice.side import side_views
 from reasoner.case.state import CaseState
@@ -110,6 +111,9 @@ def test_a_new_visit_leaves_no_screen_not_met_on_answers_of_the_last(knowledge: 
     scoped = {f.id for f in knowledge.findings.values() if f.holds_for == "visit"}
     standing = {ident for ident, _ in visit.sitting.situation.facts.standing}
     assert not standing & scoped
+    first = {name for bundle in knowledge.region.always_ask for name in bundle.findings} & scoped
+    assert first
+    assert first <= set(unanswered(visit.sitting.situation.facts))  # the stop-now questions, afresh
     assert not visit.sitting.advice.screening_complete
     for screen in visit.sitting.advice.screens:
         if screen.state == "not_met":  # only what needs no answer of a visit may say so
