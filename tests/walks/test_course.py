@@ -247,6 +247,7 @@ def test_no_progress_by_the_stated_visit_is_answered_before_going_on(
         visit.script("treat glide3 3x60 s, agreed")
     with pytest.raises(InputRefused, match="none of the three"):
         visit.script("stalled more of the same")
+    assert "a second opinion: which?" in said(visit.submit(c.AnswerStall("second_opinion", "  ")))
     visit.script("stalled second opinion: measures and retests shown to the senior")
     assert not any(ask.id == "stalled" for ask in _asks(visit))
     (answered,) = of(visit.events, ev.StallAnswered)
