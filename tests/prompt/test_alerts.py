@@ -64,3 +64,10 @@ def test_a_lesser_screen_does_not_show_the_stop_again(knowledge: Knowledge, tmp_
     assert [line for line, _, _ in shown] == ["cold pale foot +"]
     lesser = [s for s in visit.sitting.situation.danger.screens if s.state == "met" and s.send == "urgent"]
     assert lesser  # something less pressing did become met
+
+
+def test_the_next_visit_is_stopped_anew(tiny_knowledge: Knowledge, tmp_path: Path) -> None:
+    visit = begin(tiny_knowledge, tmp_path)
+    sign = "cannot take four steps +"
+    printed = visit.script("left, sprain, injury 3 days ago", sign, "close", "new visit", sign)
+    assert sum(line.startswith("STOP") for line in printed) == 2
