@@ -136,7 +136,7 @@ def _scaled(node: str, weights: Numbers, levels: int) -> tuple[Numbers, Numbers 
     """Weights with the largest 1 in each row, and the log of what was taken out; impossible rows become all ones."""
     if weights.ndim != 2 or weights.shape[0] != levels:
         raise ValueError(f"{node}: {levels} weights needed, one a level")
-    if weights.shape[1] == 1 and max(column := weights[:, 0].tolist()) == 1.0 and min(column) >= 0.0:
+    if weights.shape[1] == 1 and 1.0 in (column := weights[:, 0].tolist()) and all(0.0 <= w <= 1.0 for w in column):
         return weights, 0.0  # the usual case, and numpy is slow on so little
     top = weights.max(axis=0)
     if not (weights.min() >= 0 and np.isfinite(top).all()):

@@ -232,6 +232,7 @@ def test_very_unlikely_evidence_keeps_its_digits() -> None:
 @pytest.mark.parametrize(
     ("weights", "words"),
     [({"f": (0, 1, 1)}, "f: 2 weights"), ({"f": (-1, 1)}, "0 or more"), ({"f": (float("nan"), 1)}, "0 or more"),
+     ({"f": (1, float("nan"))}, "0 or more"),
      ({"f": (float("inf"), 1)}, "0 or more"), ({"x": (0, 1)}, "'x'")],
 )  # fmt: skip
 def test_refuses_evidence_that_does_not_fit(weights: dict[str, tuple[float, ...]], words: str) -> None:
