@@ -42,9 +42,9 @@ def run(args: argparse.Namespace) -> int:
 def _key() -> None:
     """Make the key, or tell the recipient of the one that is there: it is never written over."""
     from reasoner.trail.age import new_identity, recipient_of
-    from reasoner.trail.keys import age_key, key_folder, make_age_key
+    from reasoner.trail.keys import age_key, age_key_file, make_age_key
 
-    there = key_folder(os.environ) / "age.key"
+    there = age_key_file(os.environ)
     if there.exists():
         recipient = recipient_of(age_key(os.environ))
         print(f"{there}: kept as it is.")

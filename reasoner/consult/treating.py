@@ -10,7 +10,6 @@ from textwrap import shorten
 from reasoner.advice.records import OptionAdvice
 from reasoner.case.events import ConsentRecorded, Event, RetestExcused, Treated, VisitOpened
 from reasoner.case.state import CaseState, Loop, Side
-from reasoner.case.state import Consent as ConsentState
 from reasoner.consult import words
 from reasoner.consult.advising import advised, option_advice
 from reasoner.consult.commands import Consent, ExcuseRetest, Treat
@@ -41,24 +40,21 @@ def open_loop(case: Situation) -> Loop | None:
     return waiting[-1] if waiting else None
 
 
-def consent_for(case: Situation, option: str) -> ConsentState | None:
+def consent_for(case: Situation, option: str) -> ConsentRecorded | None:
     """Consent that covers giving this option now: given in this visit, and no other technique since."""
-    changed = max(
-        (p.seq for p in case.state.loops if p.option != option and p.visit == case.state.visit), default=0
-    )
-    for given in reversed(case.state.consents):
-        if given.option == option and given.visit == case.state.visit:
-            return given if given.agreed and not given.withdrawn and given.seq > changed else None
-    return None
+    said, _ = _said_and_covered(case.state)
+    return said[option] if option in said and said[option].answer == "given" else None
 
 
 def agreements(state: CaseState) -> dict[int, ConsentRecorded]:
-    """By number of the treatment, the agreement that covered it when it was given; without one it is not in it.
+    """By number of the treatment, the agreement that covered it when it was given; without one it is not in it."""
+    return _said_and_covered(state)[1]
 
-    The same rule as `consent_for`, over the whole record: what was taken back afterwards stood then.
-    """
-    found: dict[int, ConsentRecorded] = {}
+
+def _said_and_covered(state: CaseState) -> tuple[dict[str, ConsentRecorded], dict[int, ConsentRecorded]]:
+    """What was answered last in the latest visit, by option, as far as it still counts; and `agreements`."""
     said: dict[str, ConsentRecorded] = {}
+    covered: dict[int, ConsentRecorded] = {}
     for event in (r.event for r in state.log):
         if isinstance(event, VisitOpened):
             said.clear()
@@ -67,8 +63,8 @@ def agreements(state: CaseState) -> dict[int, ConsentRecorded]:
         elif isinstance(event, Treated):
             said = {k: v for k, v in said.items() if k == event.option}  # another technique: the others are asked again
             if event.option in said and said[event.option].answer == "given":
-                found[event.loop] = said[event.option]
-    return found
+                covered[event.loop] = said[event.option]
+    return said, covered
 
 
 def consent(case: Situation, command: Consent) -> Decision:

@@ -73,12 +73,10 @@ def who_shortly(chunk: str, before: Sequence[Command], lexicon: Lexicon) -> tupl
     if lexicon.state.context.side is None:
         if text in SIDES:
             return (SetContext("side", SIDES[text]),)
-        whole = re.fullmatch(r"([a-z]+)\s+(\d{1,3})\s*(?:y|yo|yrs?)?\s*(f|m)", text)
-        if whole is not None and whole[1] in SIDES:
-            return (
-                SetContext("side", SIDES[whole[1]]), SetContext("age", float(whole[2])),
-                SetContext("sex", _SEXES[whole[3]]),
-            )  # fmt: skip
+        side, _, rest = text.partition(" ")
+        who = age_and_sex(rest.strip()) if side in SIDES else None
+        if who is not None and len(who) == 2:  # age alone may be a reading
+            return (SetContext("side", SIDES[side]), *who)
     last = before[-1] if before else None
     if not (isinstance(last, SetContext) and last.name in ("side", "age", "sex")):
         return None

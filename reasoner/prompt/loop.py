@@ -114,9 +114,8 @@ def _at_bedside(view: View, covered: list[bool]) -> None:
 def _cover(wipe: Callable[[], None], keys: Input | None, screen: Output | None) -> bool:
     """Nothing clinical on the screen until Enter, the line at the bottom included. False if the terminal is gone."""
     wipe()
-    bare: PromptSession[str] = PromptSession(history=DummyHistory(), input=keys, output=screen, is_password=True)
     try:
-        bare.prompt(f"{COVERED_TEXT} ")
+        _bare(keys, screen).prompt(f"{COVERED_TEXT} ")
     except KeyboardInterrupt:
         return True
     except EOFError:
@@ -126,9 +125,14 @@ def _cover(wipe: Callable[[], None], keys: Input | None, screen: Output | None) 
 
 def _read(keys: Input | None, screen: Output | None, idle_minutes: float) -> None:
     """What closing left open stays until it was read, or until nobody types for a while."""
-    bare: PromptSession[str] = PromptSession(history=DummyHistory(), input=keys, output=screen, is_password=True)
+    bare = _bare(keys, screen)
     with suppress(KeyboardInterrupt, EOFError):
         bare.prompt(f"{READ_TEXT} ", pre_run=lambda: _watch(bare, idle_minutes))
+
+
+def _bare(keys: Input | None, screen: Output | None) -> PromptSession[str]:
+    """A prompt that waits and shows nothing of what is typed."""
+    return PromptSession(history=DummyHistory(), input=keys, output=screen, is_password=True)
 
 
 def _watch(session: PromptSession[str], minutes: float) -> None:

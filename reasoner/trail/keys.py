@@ -14,7 +14,7 @@ from pathlib import Path
 from reasoner.problems import InputRefused, Problem
 from reasoner.trail.files import make_folder, read_regular, refusing, write_new
 
-__all__ = ["age_key", "key_folder", "make_age_key", "signing_key"]
+__all__ = ["age_key", "age_key_file", "key_folder", "make_age_key", "signing_key"]
 
 _HEX = re.compile(r"[0-9a-f]{64}\s*", re.ASCII)
 _LINE = re.compile(r"AGE-SECRET-KEY-1[0-9A-Z]+", re.ASCII)
@@ -44,9 +44,14 @@ def signing_key(env: Mapping[str, str], *, make: bool = False) -> bytes | None:
     return bytes.fromhex(text.strip())
 
 
+def age_key_file(env: Mapping[str, str]) -> Path:
+    """Where the age identity is kept, whether there is one or not."""
+    return key_folder(env) / "age.key"
+
+
 def make_age_key(env: Mapping[str, str], identity: str) -> Path:
     """Keep a new age identity; its file. InputRefused if there is one already."""
-    path = key_folder(env) / "age.key"
+    path = age_key_file(env)
     with refusing(path, "keep the key"):
         make_folder(path.parent)
         write_new(path, identity.encode() + b"\n")
@@ -55,7 +60,7 @@ def make_age_key(env: Mapping[str, str], identity: str) -> Path:
 
 def age_key(env: Mapping[str, str], given: Path | None = None) -> str:
     """The age identity in `given`, else the kept one. InputRefused where there is none."""
-    path = given or key_folder(env) / "age.key"
+    path = given or age_key_file(env)
     with refusing(path, "read the age key"):
         text = read_regular(path, 100_000).decode("utf-8", "replace")
     found = _LINE.search(text)

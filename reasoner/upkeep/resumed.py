@@ -16,12 +16,11 @@ _MOST = 6
 def resumed_lines(
     digest: str, then: Knowledge | None, now: Knowledge, state: CaseState, at: datetime
 ) -> tuple[str, ...]:
-    """For the opening, the worst first, a few lines; none where the knowledge is the same.
+    """For the opening, the worst first, a few lines.
 
-    `digest`: of the knowledge of the last entry. `then`: that knowledge, None where it is not kept here.
+    `digest`: of the knowledge of the last entry, which is not that of `now`. `then`: that knowledge, None where it is
+    not kept here.
     """
-    if digest == now.digest:
-        return ()
     head = f"other knowledge than at the last entry ({digest[:4]}, now {now.digest[:4]})"
     if then is None:
         return (f"{head}: what it was is not kept here, so what differs cannot be told", *_under_patches(now))

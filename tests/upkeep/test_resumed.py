@@ -52,6 +52,14 @@ def change(base: Path, name: str, old: str, new: str) -> None:
     (base / name).write_text(text.replace(old, new), encoding="utf-8")
 
 
+def publish(base: Path, folder: Path, kind: str, patch: str) -> None:
+    """A clinic's folder with one change, published."""
+    assert main(["knowledge", "start", str(folder), "--name", "North Clinic", "--prefix", "nc"]) == 0
+    (folder / "ankle" / kind).mkdir(parents=True)
+    (folder / "ankle" / kind / "x.yaml").write_text(patch, encoding="utf-8")
+    assert main(["--knowledge", str(base), "knowledge", "publish"]) == 0
+
+
 def test_the_same_knowledge_is_not_looked_at(session: Session, monkeypatch: pytest.MonkeyPatch) -> None:
     session(HOT)
     monkeypatch.setitem(sys.modules, "reasoner.upkeep.resumed", None)  # importing it would fail
@@ -70,13 +78,8 @@ def test_a_screen_that_is_no_longer_met_comes_first_and_is_told_once(session: Se
 
 def test_a_copy_published_since_is_told(session: Session, base: Path, tmp_path: Path) -> None:
     session(COLD)
-    folder = tmp_path / "clinic"
-    assert main(["knowledge", "start", str(folder), "--name", "North Clinic", "--prefix", "nc"]) == 0
-    (folder / "ankle" / "hypotheses").mkdir(parents=True)
-    (folder / "ankle" / "hypotheses" / "x.yaml").write_text(
-        "changes: talus_back_glide\nbase_rate:\n  after_sprain: {word: seldom}\n", encoding="utf-8"
-    )
-    assert main(["--knowledge", str(base), "knowledge", "publish"]) == 0
+    seldom = "changes: talus_back_glide\nbase_rate:\n  after_sprain: {word: seldom}\n"
+    publish(base, tmp_path / "clinic", "hypotheses", seldom)
     told = session()
     moved = re.search(r"talus_back_glide: (\d+) -> (\d+) of 100", told)
     assert moved is not None, told
@@ -113,13 +116,8 @@ def test_without_the_old_knowledge_it_says_so_and_goes_on(damage: str, session: 
 
 
 def test_shipped_entries_changed_under_the_clinics_own_are_named(session: Session, base: Path, tmp_path: Path) -> None:
-    folder = tmp_path / "clinic"
-    assert main(["knowledge", "start", str(folder), "--name", "North Clinic", "--prefix", "nc"]) == 0
-    (folder / "ankle" / "protocols").mkdir(parents=True)
-    (folder / "ankle" / "protocols" / "x.yaml").write_text(
-        "changes: fixation\nwindows:\n  end_range_dorsiflexion: {later_weeks: 10}\n", encoding="utf-8"
-    )
-    assert main(["--knowledge", str(base), "knowledge", "publish"]) == 0
+    later = "changes: fixation\nwindows:\n  end_range_dorsiflexion: {later_weeks: 10}\n"
+    publish(base, tmp_path / "clinic", "protocols", later)
     session(HOT)
     change(base, "ankle/protocols/fixation.yaml", "later_weeks: 8", "later_weeks: 14")
     assert "changed under the clinic's own (fixation): the stricter of both holds; knowledge review" in session()
